@@ -1,4 +1,4 @@
-var builder = WebApplication.CreateBuilder(args);
-var app = builder.Build();
-app.MapGet("/health", () => "ready");
-app.Run();
+using FabLink.Portal.Platform;
+
+await Portal.RunAsync(args);
+public partial class Program;
