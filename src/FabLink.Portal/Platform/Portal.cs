@@ -22,8 +22,10 @@ public static class Portal
         builder.Services.AddHandlers();
         builder.Services.AddValidatorsFromAssemblyContaining<Program>(includeInternalTypes: true);
         builder.Services.AddControllersWithViews(mvc => mvc.ModelBinderProviders.Insert(0, new ActorBinder()));
+        builder.Services.AddWebPages();
 
         await using var app = builder.Build();
+        app.UseWebPages();
         app.UseAuthentication();
         app.UseAuthorization();
         app.MapControllers();
