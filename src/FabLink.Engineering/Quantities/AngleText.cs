@@ -81,6 +81,17 @@ public static class AngleText
         return text.ToString();
     }
 
+    internal static bool HasSigns(ReadOnlySpan<char> text)
+    {
+        foreach (var c in text)
+        {
+            if (WeightOf(c) > 0)
+                return true;
+        }
+
+        return false;
+    }
+
     /// <summary>Arc-seconds in one of the sign: 3600, 60, 1; 0 when it is none of them.</summary>
     internal static int WeightOf(char sign) => sign switch
     {
