@@ -54,7 +54,7 @@ public sealed class TestCluster
         const string name = "migrated";
         await ExecuteAsync($"create database {name}");
         // No pool: a connection left open to a template would block every clone.
-        await Migrations.ApplyAsync(To(name) + ";Pooling=false");
+        await Migrator.MigrateAsync(To(name) + ";Pooling=false", CancellationToken.None);
         return name;
     }
 
