@@ -144,7 +144,7 @@ begin
     select * into g from route_step where id = new.route_step_id;
     if new.started_at is not null and old.started_at is null then
         -- Starting waits for every transaction that touches this piece.
-        perform 1 from piece where id = new.piece_id for update;
+        perform pg_advisory_xact_lock(hashtextextended(new.piece_id::text, 0));
         for before in
             select s.*, r.gate, r.notice_hours, r.kind from piece_step s join route_step r on r.id = s.route_step_id
             where s.piece_id = new.piece_id and s.ordinal < new.ordinal order by s.ordinal

@@ -66,3 +66,11 @@ begin
     end loop;
     return told;
 end $$;
+
+-- Heard by every portal after the commit; the sweep finds what nobody heard.
+create function ring_outbox() returns trigger language plpgsql as $$
+begin
+    perform pg_notify('outbox', '');
+    return null;
+end $$;
+create trigger ring_outbox after insert on outbox for each statement execute function ring_outbox();

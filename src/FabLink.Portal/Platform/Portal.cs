@@ -1,7 +1,11 @@
+using System.Globalization;
+using System.Threading.RateLimiting;
 using FabLink.Portal.Platform.Database;
 using FabLink.Portal.Platform.People;
 using FabLink.Portal.Platform.Web;
 using FluentValidation;
+using Microsoft.AspNetCore.Mvc.ModelBinding.Metadata;
+using Npgsql;
 
 namespace FabLink.Portal.Platform;
 
@@ -10,30 +14,84 @@ public static class Portal
 {
     public static async Task RunAsync(string[] args)
     {
+        CultureInfo.DefaultThreadCurrentCulture = CultureInfo.InvariantCulture;
         var builder = WebApplication.CreateBuilder(args);
-        var owner = builder.Configuration.GetConnectionString("FabLink")
-            ?? throw new InvalidOperationException("No connection string.");
+        var folder = DataFolderOf(builder.Configuration);
+        await using var cluster = await ClusterAsync(builder, folder);
+        var owner = builder.Configuration.GetConnectionString("FabLink") ?? cluster!.OwnerConnectionString;
         await Migrator.MigrateAsync(owner, CancellationToken.None);
-
-        builder.Services.AddSingleton(TimeProvider.System);
-        builder.Services.AddSingleton(services => new DataSources(owner, services.GetRequiredService<ILoggerFactory>()));
-        builder.Services.AddSingleton<Database.Database>();
-        builder.Services.AddPeople();
-        builder.Services.AddHandlers();
-        builder.Services.AddValidatorsFromAssemblyContaining<Program>(includeInternalTypes: true);
-        builder.Services.AddControllersWithViews(mvc => mvc.ModelBinderProviders.Insert(0, new ActorBinder()));
-        builder.Services.AddWebPages();
+        AddServices(builder, owner);
 
         await using var app = builder.Build();
-        app.UseWebPages();
-        app.UseAuthentication();
-        app.UseAuthorization();
-        app.MapControllers();
-        app.MapGet("/health", Health);
+        UsePages(app);
         await app.RunAsync();
     }
 
-    private static async Task<IResult> Health(DataSources sources, CancellationToken cancellation)
+    /// <summary>Setting <c>Data:Folder</c>: files, keys, the private cluster. Never inside the repository.</summary>
+    private static string DataFolderOf(ConfigurationManager configuration) =>
+        configuration["Data:Folder"]
+        ?? Path.Combine(Environment.GetFolderPath(Environment.SpecialFolder.LocalApplicationData, Environment.SpecialFolderOption.Create), "fablink");
+
+    /// <summary>Without a connection string the portal brings its own PostgreSQL.</summary>
+    private static async Task<PrivateCluster?> ClusterAsync(WebApplicationBuilder builder, string folder)
+    {
+        if (!string.IsNullOrEmpty(builder.Configuration.GetConnectionString("FabLink")))
+            return null;
+        using var loggers = LoggerFactory.Create(logging => logging.AddConsole());
+        return await PrivateCluster.StartAsync(folder, new PrivateClusterOptions(), loggers.CreateLogger<PrivateCluster>());
+    }
+
+    private static void AddServices(WebApplicationBuilder builder, string owner)
+    {
+        var services = builder.Services;
+        services.AddSingleton(TimeProvider.System);
+        services.AddSingleton(provider => new DataSources(owner, provider.GetRequiredService<ILoggerFactory>()));
+        services.AddSingleton<Database.Database>();
+        services.AddPeople();
+        services.AddHandlers();
+        services.AddValidatorsFromAssemblyContaining<Program>(includeInternalTypes: true);
+        services.AddScoped<INavSource, PortalNav>();
+        services.AddWebPages();
+        services.AddControllersWithViews(mvc =>
+        {
+            mvc.ModelBinderProviders.Insert(0, new ActorBinder());
+            mvc.ModelMetadataDetailsProviders.Add(new EmptyStaysEmpty());
+        });
+        services.AddRateLimiter(limits =>
+        {
+            limits.RejectionStatusCode = StatusCodes.Status429TooManyRequests;
+            limits.AddPolicy("sign-in", context => RateLimitPartition.GetFixedWindowLimiter(
+                context.Connection.RemoteIpAddress?.ToString() ?? "",
+                _ => new FixedWindowRateLimiterOptions
+                {
+                    PermitLimit = builder.Configuration.GetValue("SignIn:PerMinute", 30),
+                    Window = TimeSpan.FromMinutes(1),
+                }));
+        });
+    }
+
+    private static void UsePages(WebApplication app)
+    {
+        app.UseWebPages();
+        app.UseAuthentication();
+        app.UseAuthorization();
+        app.UseRateLimiter();
+        app.MapControllers();
+        app.MapGet("/", Home);
+        app.MapGet("/health", HealthAsync);
+    }
+
+    /// <summary>Everybody begins where their work is.</summary>
+    private static IResult Home(HttpContext context) => Results.LocalRedirect(
+        Actor.From(context.User) switch
+        {
+            null => "/sign-in",
+            { } actor when actor.MayAnywhere(Deed.SeeBuilds) => "/board",
+            { } actor when actor.MayAnywhere(Deed.SeeWorkOrders) => "/orders",
+            _ => "/steps",
+        });
+
+    private static async Task<IResult> HealthAsync(DataSources sources, CancellationToken cancellation)
     {
         try
         {
@@ -41,9 +99,19 @@ public static class Portal
             await ask.ExecuteScalarAsync(cancellation);
             return Results.Text("ready");
         }
-        catch (Npgsql.NpgsqlException notThere)
+        catch (NpgsqlException)
         {
-            return Results.Text($"the database does not answer: {notThere.Message}", statusCode: StatusCodes.Status503ServiceUnavailable);
+            return Results.Text("the database does not answer", statusCode: StatusCodes.Status503ServiceUnavailable);
+        }
+    }
+
+    /// <summary>A field left empty is an empty text, not nothing.</summary>
+    private sealed class EmptyStaysEmpty : IDisplayMetadataProvider
+    {
+        public void CreateDisplayMetadata(DisplayMetadataProviderContext context)
+        {
+            if (context.Key.ModelType == typeof(string))
+                context.DisplayMetadata.ConvertEmptyStringToNull = false;
         }
     }
 }
