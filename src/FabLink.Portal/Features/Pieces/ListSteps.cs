@@ -1,0 +1,81 @@
+using FabLink.Portal.Platform.Database;
+using FabLink.Portal.Platform.People;
+
+namespace FabLink.Portal.Features.Pieces;
+
+/// <summary>The steps given to one's own organisation: what can be done now, and what is on its way. No order is shown with them.</summary>
+public static class ListSteps
+{
+    public sealed record Row(
+        Guid Id,
+        Guid PieceId,
+        string Serial,
+        string PartNumber,
+        string PartName,
+        string Revision,
+        string OwnerName,
+        string Kind,
+        string Gate,
+        string? OpensBy,
+        string? Stage,
+        DateTimeOffset? StartedAt,
+        DateTimeOffset? FinishedAt,
+        DateTimeOffset? AskedAt,
+        string? WaitsForKind,
+        string? WaitsBecause,
+        string? Nonconformance,
+        DateOnly WantedBy)
+    {
+        public string? Waits => Waiting.Words(WaitsForKind, WaitsBecause, Nonconformance);
+
+        /// <summary>Work is over, and what holds the piece is the gate after it.</summary>
+        public bool Held => FinishedAt is not null;
+    }
+
+    public sealed record Page(IReadOnlyList<StepGroup> Now, IReadOnlyList<Row> Held, IReadOnlyList<Row> Coming, DateOnly Today);
+
+    public sealed class Handler(Database database, TimeProvider clock)
+    {
+        private const string Select = """
+            select s.id, s.piece_id, p.serial, part.number as part_number, part.name as part_name, v.letter as revision, o.name as owner_name,
+                   r.kind, r.gate, r.opens_by, r.stage, s.started_at, s.finished_at, s.asked_at, g.waits_for_kind, g.waits_because, g.nonconformance, g.wanted_by
+            from steps_given_to_us() g
+            join piece_step s on s.id = g.id
+            join route_step r on r.id = s.route_step_id
+            join piece p on p.id = s.piece_id
+            join part on part.id = p.part_id
+            join revision v on v.id = p.revision_id
+            join organisation o on o.id = p.owner_id
+            order by g.wanted_by, p.serial, s.ordinal
+            """;
+
+        public async Task<Page> HandleAsync(Actor actor, CancellationToken cancellation)
+        {
+            await using var work = await database.BeginAsync(actor, cancellation);
+            var rows = await work.RowsAsync<Row>(Select);
+            var now = rows.Where(row => DeedOf(row) is not null)
+                .GroupBy(row => (Deed: DeedOf(row)!, row.Kind, row.PartNumber, row.PartName, row.OwnerName))
+                .Select(group => new StepGroup(
+                    group.Key.Deed,
+                    group.Key.Kind,
+                    $"{group.Key.PartNumber} {group.Key.PartName}, for {group.Key.OwnerName}",
+                    null,
+                    group.Min(row => row.WantedBy),
+                    [.. group.Select(row => new StepGroup.Item(row.Id, row.PieceId, row.Serial))],
+                    "/steps"));
+            return new Page(
+                [.. now],
+                [.. rows.Where(row => row.Held && DeedOf(row) is null)],
+                [.. rows.Where(row => !row.Held && row.StartedAt is null && row.Waits is not null).Take(200)],
+                DateOnly.FromDateTime(clock.GetUtcNow().UtcDateTime));
+        }
+
+        private static string? DeedOf(Row row) => row switch
+        {
+            { StartedAt: not null, FinishedAt: null } => "finish",
+            { FinishedAt: not null, Gate: "witness", AskedAt: null, Nonconformance: null } => "witness",
+            { StartedAt: null, Waits: null } => "start",
+            _ => null,
+        };
+    }
+}

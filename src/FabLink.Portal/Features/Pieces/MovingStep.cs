@@ -1,0 +1,69 @@
+using FabLink.Portal.Platform.Database;
+using FabLink.Portal.Platform.People;
+
+namespace FabLink.Portal.Features.Pieces;
+
+/// <summary>A step that somebody is about to move, locked so that the second of two people sees what the first did.</summary>
+public sealed record MovingStep(
+    Guid Id,
+    Guid OwnerId,
+    Guid WorkOrderId,
+    Guid PieceId,
+    string Serial,
+    int Ordinal,
+    string Kind,
+    string? Stage,
+    string Gate,
+    string? OpensBy,
+    int? NoticeHours,
+    Guid OrganisationId,
+    string OrganisationName,
+    DateTimeOffset? StartedAt,
+    string? StartedBy,
+    DateTimeOffset? FinishedAt,
+    string? FinishedBy,
+    DateTimeOffset? AskedAt,
+    string? AskedBy,
+    DateTimeOffset? OpenedAt,
+    string? OpenedHow,
+    Guid? ShopId,
+    string? OrderNumber,
+    DateTimeOffset? AcceptedAt,
+    DateTimeOffset? ClosedAt)
+{
+    // Locked by a statement of its own: a row that another transaction changed while we waited is then read anew with all that it joins.
+    // Ordered, so that two bulk moves never wait for each other in a ring.
+    private const string Lock = "select id from piece_step where id = any (@Ids) order by id for update";
+
+    // A process shop does not see the order, hence the outer join.
+    private const string Select = """
+        select s.id, s.owner_id, s.work_order_id, s.piece_id, p.serial, s.ordinal, r.kind, r.stage, r.gate, r.opens_by, r.notice_hours,
+               s.organisation_id, coalesce(o.name, '') as organisation_name,
+               s.started_at, starter.name as started_by, s.finished_at, finisher.name as finished_by,
+               s.asked_at, asker.name as asked_by, s.opened_at, s.opened_how,
+               w.shop_id, w.number as order_number, w.accepted_at, w.closed_at
+        from piece_step s
+        join route_step r on r.id = s.route_step_id
+        join piece p on p.id = s.piece_id
+        left join organisation o on o.id = s.organisation_id
+        left join work_order w on w.id = s.work_order_id
+        left join person starter on starter.id = s.started_by
+        left join person finisher on finisher.id = s.finished_by
+        left join person asker on asker.id = s.asked_by
+        where s.id = any (@Ids) order by p.serial, s.id
+        """;
+
+    public static async Task<IReadOnlyList<MovingStep>> LoadAsync(Work work, IReadOnlyCollection<Guid> ids)
+    {
+        var steps = new { Ids = ids.Distinct().ToArray() };
+        await work.RowsAsync<Guid>(Lock, steps);
+        return await work.RowsAsync<MovingStep>(Select, steps);
+    }
+
+    public Relation RelationOf(Actor actor) => actor.RelationTo(OwnerId, ShopId);
+
+    /// <summary>The organisation that the step was given to, or the build shop on its behalf.</summary>
+    public bool MovedBy(Actor actor) => actor.OrganisationId == OrganisationId || actor.OrganisationId == OwnerId;
+
+    public bool OnBehalf(Actor actor) => actor.OrganisationId != OrganisationId;
+}

@@ -1,0 +1,120 @@
+using FabLink.Portal.Features.WorkOrders;
+using FabLink.Portal.Platform.People;
+using FabLink.Portal.Platform.Web;
+
+namespace FabLink.Portal.Features.Pieces;
+
+/// <summary>What a person can do to let a piece go on.</summary>
+public enum Move
+{
+    None,
+    AcceptOrder,
+    Start,
+    Finish,
+    Measure,
+    InviteWitness,
+    Release,
+    SeeNonconformance,
+}
+
+/// <summary>What is true of a piece, what is to be done next, and whether that is for the person who looks.</summary>
+/// <param name="Move">The one big button; <see cref="Move.None"/> when it is somebody else's turn.</param>
+/// <param name="OnBehalfOf">The organisation for which the build shop would do it, or null.</param>
+public sealed record NextMove(string Headline, string ToDo, Tone Tone, Move Move, StepFacts? Step, string? OnBehalfOf)
+{
+    /// <param name="ownerName">The build shop.</param>
+    /// <param name="relation">How the person's organisation stands to the order.</param>
+    /// <param name="accepted">The shop took the order on; a process shop cannot know, and its steps come later anyway.</param>
+    /// <param name="before">What a process shop's next step waits for, in words; null when it does not wait.</param>
+    public static NextMove Of(PieceOnRoute piece, Actor actor, Relation relation, string ownerName, bool accepted, string? before)
+    {
+        var route = piece.Route;
+        if (route.Current is not { } step)
+        {
+            return new(
+                relation == Relation.Process ? $"{piece.Serial}: your steps are done" : $"{piece.Serial} is through its route",
+                "Nothing is left to do.",
+                Tone.Good,
+                Move.None,
+                null,
+                null);
+        }
+
+        var doer = step.OrganisationName ?? "another shop";
+        var mine = actor.OrganisationId == step.OrganisationId;
+        var moves = (mine || relation == Relation.Owner) && actor.May(Deed.MoveStep, relation);
+        var behalf = mine ? null : step.OrganisationName;
+        var releases = actor.May(Deed.OpenGate, relation);
+        if (before is not null)
+            return new($"Not your turn yet: {before}", $"You are told when {piece.Serial} is ready for {step.Kind}.", Tone.Plain, Move.None, step, null);
+        return (route.Stop, step.State) switch
+        {
+            (PieceStop.Nonconformance, _) => new(
+                $"{piece.Serial} does not conform: stop",
+                $"Nonconformance {route.OpenNonconformance} is open. An engineer of {ownerName} decides what is done; until then nothing starts.",
+                Tone.Stop,
+                releases ? Move.SeeNonconformance : Move.None,
+                step,
+                null),
+            (PieceStop.ConformingReport, _) => new(
+                $"Held after {step.Kind} until it is measured",
+                $"{doer} measures {piece.Serial} at stage {step.Stage}; a conforming report opens the hold.",
+                Tone.Stop,
+                actor.May(Deed.SubmitReport, relation) ? Move.Measure : Move.None,
+                step,
+                behalf),
+            (PieceStop.NamedRelease, _) => new(
+                $"Held after {step.Kind} until it is released",
+                $"An engineer of {ownerName} looks at {piece.Serial} and releases it; nothing starts before.",
+                Tone.Stop,
+                releases ? Move.Release : Move.None,
+                step,
+                null),
+            (PieceStop.Witness, _) when step.NoticeOverAt is { } over => new(
+                $"Waiting for a witness after {step.Kind}",
+                $"An engineer of {ownerName} was invited. {piece.Serial} goes on by itself on {When.Time(over)} UTC.",
+                Tone.Stop,
+                releases ? Move.Release : Move.None,
+                step,
+                null),
+            (PieceStop.Witness, _) => new(
+                $"{Capital(step.Kind)} wants a witness",
+                $"{doer} invites {ownerName}; {step.NoticeHours} hours later the piece goes on, whoever came.",
+                Tone.Stop,
+                moves ? Move.InviteWitness : Move.None,
+                step,
+                behalf),
+            (_, StepState.Planned) when !accepted => new(
+                "The order is not accepted yet",
+                $"Before {step.Kind} starts, the order is accepted.",
+                Tone.Plain,
+                moves ? Move.AcceptOrder : Move.None,
+                step,
+                behalf),
+            (_, StepState.Planned) => new(
+                $"Ready for {step.Kind}",
+                mine ? $"{Capital(step.Kind)} is yours to start." : $"{Capital(step.Kind)} is next, at {doer}.",
+                Tone.Plain,
+                moves ? Move.Start : Move.None,
+                step,
+                behalf),
+            _ => new(
+                $"{Capital(step.Kind)} is {step.State.Word()}" + (step.State == StepState.AtOutsideProcess && !mine ? $": {doer}" : ""),
+                $"Since {When.Time(step.StartedAt!.Value)}." + After(step),
+                Tone.Plain,
+                moves ? Move.Finish : Move.None,
+                step,
+                behalf),
+        };
+    }
+
+    private static string After(StepFacts step) => step switch
+    {
+        { Gate: "hold", OpensBy: "report" } => $" Then stop: it holds until a report at stage {step.Stage} conforms.",
+        { Gate: "hold" } => " Then stop: it holds until an engineer releases it.",
+        { Gate: "witness" } => " Then invite a witness.",
+        _ => "",
+    };
+
+    private static string Capital(string text) => char.ToUpperInvariant(text[0]) + text[1..];
+}

@@ -1,0 +1,128 @@
+using FabLink.Portal.Features.Notices;
+using FabLink.Portal.Platform.Database;
+using FabLink.Portal.Platform.People;
+using FluentValidation;
+using Npgsql;
+
+namespace FabLink.Portal.Features.Pieces;
+
+/// <summary>
+/// A named engineer of the build shop releases a hold that a person opens, or comes as the witness, and says why.
+/// A hold that a report opens is opened by a conforming report; a piece that does not conform is released by a concession only.
+/// </summary>
+public static class OpenGate
+{
+    public sealed record Request(IReadOnlyList<Guid> StepIds, string? Reason);
+
+    public sealed class Validator : AbstractValidator<Request>
+    {
+        public Validator()
+        {
+            RuleFor(request => request.StepIds).NotEmpty().WithMessage("Choose at least one piece.");
+            RuleFor(request => request.Reason).NotEmpty().WithMessage("Say what you saw and why it may go on.")
+                .MaximumLength(2000).WithMessage("At most 2000 characters.");
+        }
+    }
+
+    public abstract record Outcome
+    {
+        private Outcome()
+        {
+        }
+
+        public sealed record Opened(IReadOnlyList<string> Serials, string Kind) : Outcome;
+
+        public sealed record AlreadyOpen(string Serial, string Kind, string How, DateTimeOffset At) : Outcome;
+
+        public sealed record NoGate(string Serial, string Kind) : Outcome;
+
+        public sealed record NotFinished(string Serial, string Kind) : Outcome;
+
+        /// <summary>The route says that a conforming report opens this hold; without one a concession must be recorded.</summary>
+        public sealed record OpensByReport(string Serial, Guid PieceId, string Stage) : Outcome;
+
+        /// <summary>Releasing what does not conform is a concession, given on the nonconformance.</summary>
+        public sealed record DoesNotConform(string Serial, string Number, Guid NonconformanceId) : Outcome;
+
+        public sealed record Refused(string Serial, RouteRefusal Why) : Outcome;
+
+        public sealed record NotFound : Outcome;
+
+        public sealed record NotAllowed : Outcome;
+    }
+
+    public sealed class Handler(Database database, TimeProvider clock)
+    {
+        private const string Open = """
+            update piece_step set opened_at = @Now, opened_by = @PersonId, opened_how = 'person', opened_reason = @Reason, row_version = row_version + 1
+            where id = @Id and opened_at is null
+            """;
+
+        private const string NotConforming = "select id, number from nonconformance where piece_id = @PieceId and closed_at is null order by opened_at limit 1";
+
+        private sealed record Nonconformance(Guid Id, string Number);
+
+        public async Task<Outcome> HandleAsync(Actor actor, Request request, CancellationToken cancellation)
+        {
+            await using var work = await database.BeginAsync(actor, cancellation);
+            var steps = await MovingStep.LoadAsync(work, request.StepIds);
+            if (steps.Count == 0 || steps.Count != request.StepIds.Distinct().Count())
+                return new Outcome.NotFound();
+            foreach (var step in steps)
+            {
+                if (await OpenAsync(work, step, request.Reason!.Trim()) is { } stopped)
+                    return stopped;
+            }
+
+            await TellTheShopAsync(work, steps, request.Reason!.Trim());
+            await work.CommitAsync();
+            return new Outcome.Opened([.. steps.Select(step => step.Serial)], steps[0].Kind);
+        }
+
+        private async Task<Outcome?> OpenAsync(Work work, MovingStep step, string reason)
+        {
+            var actor = work.Actor;
+            if (!actor.May(Deed.OpenGate, step.RelationOf(actor)))
+                return new Outcome.NotAllowed();
+            if (step.Gate == "none")
+                return new Outcome.NoGate(step.Serial, step.Kind);
+            if (step is { OpenedAt: { } at, OpenedHow: { } how })
+                return new Outcome.AlreadyOpen(step.Serial, step.Kind, how, at);
+            if (step.Gate == "hold" && step.FinishedAt is null)
+                return new Outcome.NotFinished(step.Serial, step.Kind);
+            if (await work.RowAsync<Nonconformance>(NotConforming, new { step.PieceId }) is { } open)
+                return new Outcome.DoesNotConform(step.Serial, open.Number, open.Id);
+            if (step.OpensBy == "report")
+                return new Outcome.OpensByReport(step.Serial, step.PieceId, step.Stage ?? "");
+            try
+            {
+                await work.ExecuteAsync(Open, new { step.Id, Now = clock.GetUtcNow(), actor.PersonId, Reason = reason });
+                return null;
+            }
+            catch (PostgresException error) when (RouteRefusal.From(error) is { } why)
+            {
+                return new Outcome.Refused(step.Serial, why);
+            }
+        }
+
+        private async Task TellTheShopAsync(Work work, IReadOnlyList<MovingStep> steps, string reason)
+        {
+            foreach (var those in steps.GroupBy(step => (step.WorkOrderId, step.OrganisationId, step.OwnerId)).Where(group => group.Key.OrganisationId != group.Key.OwnerId))
+            {
+                var serials = Serials.Words([.. those.Select(step => step.Serial)]);
+                var one = those.Count() == 1 ? those.First() : null;
+                await Tell.OrganisationAsync(
+                    work,
+                    clock.GetUtcNow(),
+                    "released",
+                    those.Key.OrganisationId,
+                    ["fabricator", "coater"],
+                    those.Key.WorkOrderId,
+                    one?.PieceId,
+                    $"{serials}: released after {those.First().Kind}, go on",
+                    $"Released by {work.Actor.Name} ({work.Actor.OrganisationName}): {reason}",
+                    one is null ? "/steps" : $"/pieces/{one.PieceId}");
+            }
+        }
+    }
+}

@@ -1,0 +1,79 @@
+namespace FabLink.Portal.Features.Pieces;
+
+/// <summary>The two tellings of a piece's life: as people say it, and as the audit wrote it down.</summary>
+internal static class PieceHistory
+{
+    /// <summary>Everything said or done about the piece @id, newest first; the policies leave out what the actor may not see.</summary>
+    public const string Events = """
+        select h.at, h.what, p.name as by, o.name as organisation,
+               case when h.for_id is not null and p.organisation_id is distinct from h.for_id then f.name end as on_behalf_of, h.stop
+        from (
+            select i.created_at as at, 'made with serial ' || i.serial as what, w.issued_by as person, null::uuid as for_id, false as stop
+            from piece i left join work_order w on w.id = i.work_order_id where i.id = @id
+            union all
+            select s.started_at, 'started ' || r.kind, s.started_by, s.organisation_id, false
+            from piece_step s join route_step r on r.id = s.route_step_id where s.piece_id = @id and s.started_at is not null
+            union all
+            select s.finished_at, 'finished ' || r.kind || case when r.gate = 'hold' and s.opened_at is null then ': held' else '' end, s.finished_by, s.organisation_id, false
+            from piece_step s join route_step r on r.id = s.route_step_id where s.piece_id = @id and s.finished_at is not null
+            union all
+            select s.asked_at, 'invited a witness to ' || r.kind, s.asked_by, s.organisation_id, false
+            from piece_step s join route_step r on r.id = s.route_step_id where s.piece_id = @id and s.asked_at is not null
+            union all
+            select s.opened_at, case s.opened_how when 'report' then 'hold after ' || r.kind || ' opened by a conforming report'
+                                                  when 'notice time over' then 'notice time after ' || r.kind || ' over: goes on'
+                                                  when 'concession' then 'hold after ' || r.kind || ' released by concession: ' || s.opened_reason
+                                                  else 'released after ' || r.kind || ': ' || s.opened_reason end, s.opened_by, null, false
+            from piece_step s join route_step r on r.id = s.route_step_id where s.piece_id = @id and s.opened_at is not null
+            union all
+            select r.submitted_at, 'report at ' || r.stage || ': ' || r.verdict || ' (' || r.value_count || case when r.value_count = 1 then ' value)' else ' values)' end,
+                   r.submitted_by, r.organisation_id, r.verdict = 'does not conform'
+            from report r where r.piece_id = @id
+            union all
+            select n.opened_at, 'nonconformance ' || n.number || ' opened at ' || n.stage, null, null, true from nonconformance n where n.piece_id = @id
+            union all
+            select n.disposed_at, 'nonconformance ' || n.number || ': ' || n.disposition || coalesce('. ' || n.disposition_reason, ''), n.disposed_by, null, false
+            from nonconformance n where n.piece_id = @id and n.disposed_at is not null
+            union all
+            select n.closed_at, 'nonconformance ' || n.number || ' closed', n.closed_by, null, false from nonconformance n where n.piece_id = @id and n.closed_at is not null
+            union all
+            select c.granted_at, 'concession: ' || c.reason, c.granted_by, null, false
+            from concession_piece cp join concession c on c.id = cp.concession_id where cp.piece_id = @id
+            union all
+            select q.asked_at, 'asked: ' || q.body, q.asked_by, w.shop_id, false
+            from piece i join question q on q.work_order_id = i.work_order_id and (q.revision_id is null or q.revision_id = i.revision_id)
+            join work_order w on w.id = i.work_order_id where i.id = @id
+            union all
+            select q.answered_at, 'answered: ' || q.answer, q.answered_by, null, false
+            from piece i join question q on q.work_order_id = i.work_order_id and (q.revision_id is null or q.revision_id = i.revision_id)
+            where i.id = @id and q.answered_at is not null
+            union all
+            select m.made_at, 'promised ' || to_char(m.promised_date, 'Dy FMDD Mon') || case when m.reason = '' then '' else ': ' || m.reason end, m.made_by, w.shop_id, false
+            from piece i join promise m on m.line_id = i.line_id join work_order w on w.id = i.work_order_id where i.id = @id
+            union all
+            select s.shipped_at, 'shipped with ' || s.number, s.shipped_by, w.shop_id, false
+            from packing_slip_piece x join packing_slip s on s.id = x.packing_slip_id join work_order w on w.id = s.work_order_id where x.piece_id = @id
+            union all
+            select a.added_at, 'attached ' || a.name || case when a.about = '' then '' else ': ' || a.about end, a.added_by, null, false
+            from attachment a where a.piece_id = @id
+            union all
+            select n.created_at, 'told ' || t.name || ': ' || n.subject, null, null, false
+            from notice n join person t on t.id = n.person_id where n.piece_id = @id
+        ) h
+        left join person p on p.id = h.person
+        left join organisation o on o.id = p.organisation_id
+        left join organisation f on f.id = h.for_id
+        order by h.at desc, h.what
+        """;
+
+    /// <summary>The rows of the audit of the piece @id and its steps, newest first, with what changed.</summary>
+    public const string Changes = """
+        select a.at, p.name as by, replace(a.table_name, '_', ' ') as thing, a.action,
+               case when a.action = 'update' then (
+                   select string_agg(replace(k.key, '_', ' ') || ': ' || coalesce(a.before ->> k.key, 'nothing') || ' → ' || coalesce(a.after ->> k.key, 'nothing'), '; ' order by k.key)
+                   from jsonb_object_keys(a.after) k (key)
+                   where a.before -> k.key is distinct from a.after -> k.key and k.key not in ('row_version')) end as what
+        from audit a left join person p on p.id = a.person_id
+        where a.piece_id = @id order by a.id desc limit 500
+        """;
+}

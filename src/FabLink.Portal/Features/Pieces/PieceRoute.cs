@@ -1,0 +1,44 @@
+namespace FabLink.Portal.Features.Pieces;
+
+/// <summary>The route of one piece as it stands: where the piece is, what stops it, and whose turn it is.</summary>
+/// <param name="Steps">In the order of the route; at least one.</param>
+/// <param name="OpenNonconformance">The number of an open nonconformance of the piece, or null.</param>
+public sealed record PieceRoute(IReadOnlyList<StepFacts> Steps, string? OpenNonconformance)
+{
+    /// <summary>The first step that does not let the piece go on, or null when the route is done.</summary>
+    public StepFacts? Current => Steps.FirstOrDefault(step => step.State != StepState.Finished);
+
+    public bool Done => Current is null;
+
+    /// <summary>Why <see cref="Current"/> cannot start or the piece cannot go on; null when nothing but work is missing.</summary>
+    public PieceStop? Stop => Current switch
+    {
+        null or { State: StepState.InWork or StepState.AtOutsideProcess } => null,
+        _ when OpenNonconformance is not null => PieceStop.Nonconformance,
+        { State: StepState.WaitingForWitness } => PieceStop.Witness,
+        { State: StepState.Held, OpensBy: "report" } => PieceStop.ConformingReport,
+        { State: StepState.Held } => PieceStop.NamedRelease,
+        _ => null,
+    };
+
+    /// <summary>May this step of the piece be started now? Mirrors the database, which has the last word.</summary>
+    public bool MayStart(StepFacts step) => Current == step && step.State == StepState.Planned && OpenNonconformance is null;
+
+    /// <summary>The organisation that must do something next; null when the route is done.</summary>
+    /// <param name="buildShopId">Whoever releases holds, witnesses and judges nonconformances.</param>
+    public Guid? TurnOf(Guid buildShopId) => (Current, Stop) switch
+    {
+        (null, _) => null,
+        (_, PieceStop.Nonconformance or PieceStop.NamedRelease or PieceStop.Witness) => buildShopId,
+        ({ } current, _) => current.OrganisationId,
+    };
+}
+
+/// <summary>What a piece waits for that is not work.</summary>
+public enum PieceStop
+{
+    ConformingReport,
+    NamedRelease,
+    Witness,
+    Nonconformance,
+}

@@ -1,0 +1,85 @@
+using FabLink.Portal.Platform.Database;
+
+namespace FabLink.Portal.Features.Pieces;
+
+/// <summary>One piece with its route as far as the actor may see it: a process shop sees only its own steps.</summary>
+public sealed record PieceOnRoute(
+    Guid Id,
+    string Serial,
+    Guid OwnerId,
+    Guid WorkOrderId,
+    Guid LineId,
+    string PartNumber,
+    string PartName,
+    Guid RevisionId,
+    string Revision,
+    string? Slip,
+    PieceRoute Route);
+
+/// <summary>Reads pieces and their steps in two statements, however many there are.</summary>
+public static class PieceRoutes
+{
+    private const string Pieces = """
+        select p.id, p.serial, p.owner_id, p.work_order_id, p.line_id, part.number as part_number, part.name as part_name, p.revision_id, r.letter as revision,
+               slip.number as slip,
+               (select n.number from nonconformance n where n.piece_id = p.id and n.closed_at is null order by n.opened_at limit 1) as nonconformance
+        from piece p
+        join part on part.id = p.part_id
+        join revision r on r.id = p.revision_id
+        left join packing_slip_piece sp on sp.piece_id = p.id
+        left join packing_slip slip on slip.id = sp.packing_slip_id
+        where (p.work_order_id = @order::uuid or p.id = @piece::uuid)
+        order by p.serial
+        """;
+
+    private const string Steps = """
+        select s.id, s.piece_id, s.ordinal, r.kind, s.organisation_id, o.name as organisation_name,
+               s.organisation_id <> s.owner_id and s.organisation_id is distinct from w.shop_id as outside,
+               r.stage, r.gate, r.opens_by, r.notice_hours, r.planned_days, s.started_at, s.finished_at, s.asked_at, s.opened_at, s.opened_how
+        from piece_step s
+        join route_step r on r.id = s.route_step_id
+        left join work_order w on w.id = s.work_order_id
+        left join organisation o on o.id = s.organisation_id
+        where (s.work_order_id = @order::uuid or s.piece_id = @piece::uuid)
+        order by s.piece_id, s.ordinal
+        """;
+
+    private sealed record PieceRow(
+        Guid Id,
+        string Serial,
+        Guid OwnerId,
+        Guid WorkOrderId,
+        Guid LineId,
+        string PartNumber,
+        string PartName,
+        Guid RevisionId,
+        string Revision,
+        string? Slip,
+        string? Nonconformance);
+
+    public static Task<IReadOnlyList<PieceOnRoute>> OfOrderAsync(Work work, Guid order) => LoadAsync(work, order, null);
+
+    /// <summary>The piece, or null when it is not there for this actor.</summary>
+    public static async Task<PieceOnRoute?> OfPieceAsync(Work work, Guid piece) => (await LoadAsync(work, null, piece)).SingleOrDefault();
+
+    private static async Task<IReadOnlyList<PieceOnRoute>> LoadAsync(Work work, Guid? order, Guid? piece)
+    {
+        var pieces = await work.RowsAsync<PieceRow>(Pieces, new { order, piece });
+        var steps = (await work.RowsAsync<StepFacts>(Steps, new { order, piece })).ToLookup(step => step.PieceId);
+        return
+        [
+            .. pieces.Select(row => new PieceOnRoute(
+                row.Id,
+                row.Serial,
+                row.OwnerId,
+                row.WorkOrderId,
+                row.LineId,
+                row.PartNumber,
+                row.PartName,
+                row.RevisionId,
+                row.Revision,
+                row.Slip,
+                new PieceRoute([.. steps[row.Id]], row.Nonconformance))),
+        ];
+    }
+}

@@ -1,0 +1,42 @@
+using FabLink.Portal.Features.WorkOrders;
+using FabLink.Portal.Platform.Web.Pictures;
+
+namespace FabLink.Portal.Features.Pieces;
+
+/// <summary>The route of a piece as it is drawn: a state is a line type, with its words and dates under it.</summary>
+public static class RoutePicture
+{
+    public static LineType Line(this StepState state) => state switch
+    {
+        StepState.Planned => LineType.Planned,
+        StepState.InWork => LineType.InWork,
+        StepState.AtOutsideProcess => LineType.Outside,
+        StepState.Held or StepState.WaitingForWitness => LineType.Held,
+        _ => LineType.Done,
+    };
+
+    public static RouteLine Of(PieceOnRoute piece) => new(
+        [.. piece.Route.Steps.Select(step => new RouteStep(Name(step), step.State.Line(), Under(step)))],
+        $"Route of {piece.Serial}");
+
+    private static string Name(StepFacts step) => char.ToUpperInvariant(step.Kind[0]) + step.Kind[1..];
+
+    private static string Under(StepFacts step) => step.State switch
+    {
+        StepState.Planned => $"{step.OrganisationName ?? "another shop"}, {(step.PlannedDays == 1 ? "1 day" : $"{step.PlannedDays} days")} planned{Gate(step)}",
+        StepState.InWork => $"in work since {When.Time(step.StartedAt!.Value)}{Gate(step)}",
+        StepState.AtOutsideProcess => $"at {step.OrganisationName ?? "another shop"} since {When.Time(step.StartedAt!.Value)}",
+        StepState.Held => $"held since {When.Time(step.FinishedAt!.Value)}: {(step.OpensBy == "report" ? $"report at {step.Stage}" : "release by the engineer")}",
+        StepState.WaitingForWitness => step.NoticeOverAt is { } over
+            ? $"witness invited, goes on {When.Time(over)}"
+            : "a witness must be invited",
+        _ => $"done {When.Time(step.FinishedAt!.Value)}",
+    };
+
+    private static string Gate(StepFacts step) => step.Gate switch
+    {
+        "hold" => ", then a hold",
+        "witness" => ", then a witness",
+        _ => "",
+    };
+}

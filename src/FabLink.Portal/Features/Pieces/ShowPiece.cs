@@ -1,0 +1,103 @@
+using FabLink.Portal.Features.WorkOrders;
+using FabLink.Portal.Platform.Database;
+using FabLink.Portal.Platform.People;
+
+namespace FabLink.Portal.Features.Pieces;
+
+/// <summary>One piece: where it is, what to do next, and everything that ever happened to it. A process shop sees its own part of that.</summary>
+public static class ShowPiece
+{
+    public sealed record LineRow(DateOnly NeedDate, DateOnly? Promised, string? Build);
+
+    public sealed record Event(DateTimeOffset At, string What, string? By, string? Organisation, string? OnBehalfOf, bool Stop);
+
+    public sealed record ReportRow(Guid Id, string Stage, string Verdict, int ValueCount, int FailedCount, int UnprovenCount, DateTimeOffset SubmittedAt, string? By);
+
+    public sealed record NonconformanceRow(Guid Id, string Number, string Stage, DateTimeOffset OpenedAt, string? Disposition, DateTimeOffset? ClosedAt);
+
+    public sealed record Change(DateTimeOffset At, string? By, string Thing, string Action, string? What);
+
+    /// <param name="Order">Null for a process shop: it sees no head of the order.</param>
+    /// <param name="WantedBy">For a process shop: by when its next step is wanted.</param>
+    public sealed record Page(
+        Actor Actor,
+        Relation Relation,
+        PieceOnRoute Piece,
+        NextMove Next,
+        string OwnerName,
+        OrderHead? Order,
+        LineRow? Line,
+        DateOnly? WantedBy,
+        IReadOnlyList<ReportRow> Reports,
+        IReadOnlyList<NonconformanceRow> Nonconformances,
+        IReadOnlyList<Event> History,
+        IReadOnlyList<Change> Changes);
+
+    public sealed class Handler(Database database)
+    {
+        private const string Owner = "select name from organisation where id = @OwnerId";
+
+        private const string Given = """
+            select waits_for_kind, waits_because, nonconformance, wanted_by from steps_given_to_us() where id = @Id
+            """;
+
+        private const string LineSql = """
+            select l.need_date, (select promised_date from promise where line_id = l.id order by made_at desc, id desc limit 1) as promised, b.number as build
+            from work_order_line l left join build b on b.id = l.build_id where l.id = @LineId
+            """;
+
+        private const string Reports = """
+            select r.id, r.stage, r.verdict, r.value_count, r.failed_count, r.unproven_count, r.submitted_at, p.name as by
+            from report r left join person p on p.id = r.submitted_by where r.piece_id = @id order by r.submitted_at desc
+            """;
+
+        private const string Nonconformances = """
+            select id, number, stage, opened_at, disposition, closed_at from nonconformance where piece_id = @id order by closed_at is not null, opened_at desc
+            """;
+
+        private sealed record GivenRow(string? WaitsForKind, string? WaitsBecause, string? Nonconformance, DateOnly WantedBy);
+
+        /// <summary>The page, or null when the piece is not there for this actor.</summary>
+        public async Task<Page?> HandleAsync(Actor actor, Guid id, CancellationToken cancellation)
+        {
+            await using var work = await database.BeginAsync(actor, cancellation);
+            if (await PieceRoutes.OfPieceAsync(work, id) is not { } piece)
+                return null;
+            var order = await OrderHead.LoadAsync(work, piece.WorkOrderId);
+            var relation = actor.RelationTo(piece.OwnerId, order?.ShopId);
+            if (!actor.May(Deed.SeePieces, relation))
+                return null;
+            var given = relation == Relation.Process && piece.Route.Current is { } current
+                ? await work.RowAsync<GivenRow>(Given, new { current.Id })
+                : null;
+            var ownerName = order?.OwnerName ?? await work.ValueAsync<string>(Owner, new { piece.OwnerId }) ?? "the build shop";
+            return new Page(
+                actor,
+                relation,
+                piece,
+                NextMove.Of(piece, actor, relation, ownerName, order is null || order.AcceptedAt is not null, Waiting.Words(given?.WaitsForKind, given?.WaitsBecause, given?.Nonconformance)),
+                ownerName,
+                order,
+                await work.RowAsync<LineRow>(LineSql, new { piece.LineId }),
+                given?.WantedBy,
+                await work.RowsAsync<ReportRow>(Reports, new { id }),
+                await work.RowsAsync<NonconformanceRow>(Nonconformances, new { id }),
+                await work.RowsAsync<Event>(PieceHistory.Events, new { id }),
+                actor.May(Deed.SeeAudit, Relation.Own) && relation == Relation.Owner ? await work.RowsAsync<Change>(PieceHistory.Changes, new { id }) : []);
+        }
+    }
+}
+
+/// <summary>What a step of a process shop waits for, told without the rest of the route.</summary>
+public static class Waiting
+{
+    /// <summary>Null when the step does not wait.</summary>
+    public static string? Words(string? kind, string? because, string? nonconformance) => (kind, because, nonconformance) switch
+    {
+        (_, _, { } number) => $"nonconformance {number} is open",
+        ({ } step, "held", _) => $"held after {step}",
+        ({ } step, "witness invited", _) => $"a witness is invited after {step}",
+        ({ } step, _, _) => $"{step} comes first",
+        _ => null,
+    };
+}

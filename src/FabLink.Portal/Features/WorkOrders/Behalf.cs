@@ -1,0 +1,36 @@
+using System.Globalization;
+
+namespace FabLink.Portal.Features.WorkOrders;
+
+/// <summary>Who said something, and for whom when it was not theirs to say.</summary>
+public static class Behalf
+{
+    /// <summary><c>Mara Quill (Saltmarsh Works) on behalf of Holm Lane Fabrication</c>, or without the last part.</summary>
+    public static string Words(string? person, string? organisation, string? onBehalfOf)
+    {
+        var who = person ?? "somebody";
+        if (!string.IsNullOrEmpty(organisation))
+            who += $" ({organisation})";
+        return onBehalfOf is null ? who : $"{who} on behalf of {onBehalfOf}";
+    }
+}
+
+/// <summary>Days and times as they are said in the shop; times are UTC and say so.</summary>
+public static class When
+{
+    /// <summary><c>Thu 3 Dec</c>; with the year when it is not the year of <paramref name="now"/>.</summary>
+    public static string Day(DateOnly day, DateTimeOffset? now = null) =>
+        day.ToString(now is { } today && today.Year != day.Year ? "ddd d MMM yyyy" : "ddd d MMM", CultureInfo.InvariantCulture);
+
+    /// <summary><c>Tue 24 Nov 09:40</c></summary>
+    public static string Time(DateTimeOffset time) => time.ToString("ddd d MMM HH:mm", CultureInfo.InvariantCulture);
+
+    /// <summary><c>3 hours</c>, <c>2 days</c>: how long something has lasted, rounded down.</summary>
+    public static string Lasting(TimeSpan time) => time switch
+    {
+        { TotalHours: < 1 } => "less than an hour",
+        { TotalHours: < 2 } => "an hour",
+        { TotalHours: < 48 } => $"{(int)time.TotalHours} hours",
+        _ => $"{(int)time.TotalDays} days",
+    };
+}

@@ -1,0 +1,76 @@
+using FabLink.Portal.Features.Notices;
+using FabLink.Portal.Platform.Database;
+using FabLink.Portal.Platform.People;
+using FluentValidation;
+
+namespace FabLink.Portal.Features.WorkOrders;
+
+/// <summary>The shop does not take the work order on and says why; the buyer is told in the same transaction.</summary>
+public static class DeclineWorkOrder
+{
+    public sealed record Request(Guid Id, string? Reason);
+
+    public sealed class Validator : AbstractValidator<Request>
+    {
+        public Validator() => RuleFor(request => request.Reason)
+            .NotEmpty().WithMessage("Say why, so that the buyer knows what to change or whom to ask.")
+            .MaximumLength(2000).WithMessage("At most 2000 characters.");
+    }
+
+    public abstract record Outcome
+    {
+        private Outcome()
+        {
+        }
+
+        public sealed record Declined(string Number, string? OnBehalfOf) : Outcome;
+
+        public sealed record AlreadyAccepted(string Number, string? By, DateTimeOffset At) : Outcome;
+
+        public sealed record AlreadyDeclined(string Number, string? By, DateTimeOffset At) : Outcome;
+
+        public sealed record NotOpen(string Number) : Outcome;
+
+        public sealed record NotFound : Outcome;
+
+        public sealed record NotAllowed : Outcome;
+    }
+
+    public sealed class Handler(Database database, TimeProvider clock)
+    {
+        private const string Decline = """
+            update work_order set declined_at = @Now, declined_by = @PersonId, decline_reason = @Reason, row_version = row_version + 1
+            where id = @Id
+            """;
+
+        public async Task<Outcome> HandleAsync(Actor actor, Request request, CancellationToken cancellation)
+        {
+            await using var work = await database.BeginAsync(actor, cancellation);
+            if (await OrderHead.LockAsync(work, request.Id) is not { } order)
+                return new Outcome.NotFound();
+            if (!actor.May(Deed.AnswerWorkOrder, order.RelationOf(actor)))
+                return new Outcome.NotAllowed();
+            if (order.AcceptedAt is { } accepted)
+                return new Outcome.AlreadyAccepted(order.Number, order.AcceptedBy, accepted);
+            if (order.DeclinedAt is { } declined)
+                return new Outcome.AlreadyDeclined(order.Number, order.DeclinedBy, declined);
+            if (!order.IsOpen)
+                return new Outcome.NotOpen(order.Number);
+            var reason = request.Reason!.Trim();
+            await work.ExecuteAsync(Decline, new { request.Id, Now = clock.GetUtcNow(), actor.PersonId, Reason = reason });
+            await Tell.OrganisationAsync(
+                work,
+                clock.GetUtcNow(),
+                "work order declined",
+                order.OwnerId,
+                ["buyer"],
+                order.Id,
+                piece: null,
+                $"{order.ShopName} declined {order.Number}",
+                $"Declined by {Behalf.Words(actor.Name, actor.OrganisationName, order.OnBehalf(actor) ? order.ShopName : null)}. Reason: {reason}",
+                $"/orders/{order.Id}");
+            await work.CommitAsync();
+            return new Outcome.Declined(order.Number, order.OnBehalf(actor) ? order.ShopName : null);
+        }
+    }
+}

@@ -1,0 +1,31 @@
+using FabLink.Portal.Platform.Database;
+using FabLink.Portal.Platform.People;
+
+namespace FabLink.Portal.Features.WorkOrders;
+
+/// <summary>The work orders of the organisation: late ones first, then those that wait for it.</summary>
+public static class ListWorkOrders
+{
+    /// <param name="Show"><c>open</c> (the default), <c>ours</c>: where it is our turn, or <c>closed</c>.</param>
+    public sealed record Request(string? Show);
+
+    public sealed record Row(OrderFacts Facts, OrderStanding Standing);
+
+    public sealed record Page(string Show, IReadOnlyList<Row> Rows, bool MayWrite);
+
+    public sealed class Handler(Database database, TimeProvider clock)
+    {
+        public async Task<Page> HandleAsync(Actor actor, Request request, CancellationToken cancellation)
+        {
+            var show = request.Show is "ours" or "closed" ? request.Show : "open";
+            var today = DateOnly.FromDateTime(clock.GetUtcNow().UtcDateTime);
+            await using var work = await database.BeginAsync(actor, cancellation);
+            var facts = await work.RowsAsync<OrderFacts>(show == "closed" ? OrderFacts.OfClosed : OrderFacts.OfOpen);
+            var ours = actor.IsBuildShop ? Turn.BuildShop : Turn.Shop;
+            var rows = facts.Select(order => new Row(order, OrderStanding.Of(order, today)))
+                .Where(row => show != "ours" || row.Standing.Turn == ours)
+                .OrderByDescending(row => row.Standing.Late).ThenByDescending(row => row.Standing.Turn == ours).ThenBy(row => row.Facts.NextNeed ?? DateOnly.MaxValue);
+            return new Page(show, [.. rows], actor.May(Deed.WriteWorkOrder, Relation.Own));
+        }
+    }
+}

@@ -1,0 +1,123 @@
+namespace FabLink.Portal.Features.WorkOrders;
+
+/// <summary>What is counted of a work order, to say whose turn it is.</summary>
+/// <param name="WaitingSince">When the oldest question was asked that has no answer yet.</param>
+/// <param name="NextNeed">The earliest need date of a line that has unfinished pieces.</param>
+/// <param name="DaysPromisedLate">The most days that a line with unfinished pieces is promised after its need date; 0 when none is.</param>
+public sealed record OrderFacts(
+    Guid Id,
+    string Number,
+    Guid OwnerId,
+    string OwnerName,
+    Guid ShopId,
+    string ShopName,
+    string PurchaseOrderNumber,
+    DateTimeOffset? IssuedAt,
+    DateTimeOffset? AcceptedAt,
+    DateTimeOffset? DeclinedAt,
+    string? DeclineReason,
+    DateTimeOffset? ClosedAt,
+    DateTimeOffset? WaitingSince,
+    int Lines,
+    int LinesWithoutPromise,
+    int Pieces,
+    int PiecesDone,
+    int PiecesForRelease,
+    int PiecesForReport,
+    int PiecesNotConforming,
+    DateOnly? NextNeed,
+    int DaysPromisedLate)
+{
+    public const string OfOne = Begin + "w.id = @id" + Rest + " where w.id = @id";
+
+    public const string OfOpen = Begin + "w.closed_at is null" + Rest + " where w.closed_at is null order by w.created_at desc";
+
+    public const string OfClosed = Begin + "w.closed_at is not null" + Rest + " where w.closed_at is not null order by w.closed_at desc limit 500";
+
+    private const string Begin = """
+        with piece_now as (
+            select s.work_order_id, s.line_id, s.piece_id,
+                   bool_and(s.finished_at is not null and (r.gate = 'none' or s.opened_at is not null)) as done,
+                   bool_or(s.finished_at is not null and s.opened_at is null and (r.opens_by = 'person' or r.gate = 'witness' and s.asked_at is not null)) as for_release,
+                   bool_or(s.finished_at is not null and s.opened_at is null and r.opens_by = 'report') as for_report,
+                   exists (select 1 from nonconformance n where n.piece_id = s.piece_id and n.closed_at is null) as not_conforming
+            from piece_step s join route_step r on r.id = s.route_step_id join work_order w on w.id = s.work_order_id
+            where
+        """ + " ";
+
+    private const string Rest = """
+
+            group by s.work_order_id, s.line_id, s.piece_id
+        ), by_line as (
+            select work_order_id, line_id, count(*) as pieces, count(*) filter (where done) as done, count(*) filter (where for_release and not not_conforming) as for_release,
+                   count(*) filter (where for_report and not not_conforming) as for_report, count(*) filter (where not_conforming) as not_conforming
+            from piece_now group by work_order_id, line_id
+        ), by_order as (
+            select l.work_order_id, count(*)::integer as lines,
+                   (count(*) filter (where m.promised_date is null))::integer as lines_without_promise,
+                   coalesce(sum(b.pieces), 0)::integer as pieces, coalesce(sum(b.done), 0)::integer as done,
+                   coalesce(sum(b.for_release), 0)::integer as for_release, coalesce(sum(b.for_report), 0)::integer as for_report,
+                   coalesce(sum(b.not_conforming), 0)::integer as not_conforming,
+                   min(l.need_date) filter (where b.pieces is null or b.done < b.pieces) as next_need,
+                   greatest(coalesce(max(m.promised_date - l.need_date) filter (where b.done < b.pieces), 0), 0) as days_promised_late
+            from work_order_line l
+            left join by_line b on b.line_id = l.id
+            left join lateral (select promised_date from promise where line_id = l.id order by made_at desc, id desc limit 1) m on true
+            group by l.work_order_id
+        )
+        select w.id, w.number, w.owner_id, owner.name as owner_name, w.shop_id, shop.name as shop_name, w.purchase_order_number,
+               w.issued_at, w.accepted_at, w.declined_at, w.decline_reason, w.closed_at,
+               (select min(q.asked_at) from question q where q.work_order_id = w.id and q.answered_at is null) as waiting_since,
+               coalesce(o.lines, 0) as lines, coalesce(o.lines_without_promise, 0) as lines_without_promise, coalesce(o.pieces, 0) as pieces,
+               coalesce(o.done, 0) as pieces_done, coalesce(o.for_release, 0) as pieces_for_release, coalesce(o.for_report, 0) as pieces_for_report,
+               coalesce(o.not_conforming, 0) as pieces_not_conforming, o.next_need, coalesce(o.days_promised_late, 0) as days_promised_late
+        from work_order w
+        join organisation owner on owner.id = w.owner_id
+        join organisation shop on shop.id = w.shop_id
+        left join by_order o on o.work_order_id = w.id
+        """;
+}
+
+/// <summary>Whose turn it is.</summary>
+public enum Turn
+{
+    Nobody,
+    BuildShop,
+    Shop,
+}
+
+/// <summary>What is true of a work order and who must do what: one sentence, from the facts alone.</summary>
+public sealed record OrderStanding(Turn Turn, string Headline, string ToDo, DateTimeOffset? Since, bool Late)
+{
+    /// <param name="today">The day on which it is asked.</param>
+    public static OrderStanding Of(OrderFacts order, DateOnly today)
+    {
+        var (turn, headline, toDo, since) = Said(order);
+        var open = order is { IssuedAt: not null, DeclinedAt: null, ClosedAt: null } && order.PiecesDone < order.Pieces;
+        return new(turn, headline, toDo, since, open && (order.NextNeed < today || order.DaysPromisedLate > 0));
+    }
+
+    private static (Turn Turn, string Headline, string ToDo, DateTimeOffset? Since) Said(OrderFacts o) => o switch
+    {
+        { ClosedAt: { } closed } => (Turn.Nobody, "Closed", $"Nothing is left to do. {o.ShopName} returns or destroys its drawings.", closed),
+        { IssuedAt: null } => (Turn.BuildShop, "Draft, not issued yet", $"{o.OwnerName} issues it; only then {o.ShopName} sees it and the pieces get their serials.", null),
+        { DeclinedAt: { } declined } => (Turn.BuildShop, $"{o.ShopName} declined", $"Reason: {o.DeclineReason} {o.OwnerName} closes it and writes a new one.", declined),
+        { AcceptedAt: null } => (Turn.Shop, "Waiting to be accepted", $"{o.ShopName} accepts or declines it.", o.IssuedAt),
+        { WaitingSince: { } asked } => (Turn.BuildShop, $"Waiting for the answer of {o.OwnerName}", $"{o.ShopName} asked a question; its clock stands until {o.OwnerName} answers.", asked),
+        { PiecesNotConforming: > 0 } => (Turn.BuildShop, $"{Count(o.PiecesNotConforming)} not conforming", $"An engineer of {o.OwnerName} decides: rework, repair, use as is, remake or scrap.", null),
+        { PiecesForRelease: > 0 } => (Turn.BuildShop, $"{Count(o.PiecesForRelease)} held for release", $"An engineer of {o.OwnerName} looks and releases.", null),
+        { LinesWithoutPromise: > 0 } => (Turn.Shop, "No promise date yet", $"{o.ShopName} gives a promise date for {(o.Lines == 1 ? "the line" : $"{o.LinesWithoutPromise} of {o.Lines} lines")}.", o.AcceptedAt),
+        { PiecesForReport: > 0 } => (Turn.Shop, $"{Count(o.PiecesForReport)} held until measured", $"{o.ShopName} measures and sends a conforming report.", null),
+        { Pieces: > 0 } when o.PiecesDone == o.Pieces => (Turn.BuildShop, "Every piece is through its route", $"{o.OwnerName} closes the order.", null),
+        _ => (Turn.Shop, $"In work: {o.PiecesDone} of {o.Pieces} through the route", $"{o.ShopName} and the shops on the route carry on.", o.AcceptedAt),
+    };
+
+    private static string Count(int pieces) => pieces == 1 ? "1 piece" : $"{pieces} pieces";
+
+    public string TurnOf(OrderFacts order) => Turn switch
+    {
+        Turn.BuildShop => order.OwnerName,
+        Turn.Shop => order.ShopName,
+        _ => "nobody",
+    };
+}

@@ -1,0 +1,101 @@
+using FabLink.Portal.Features.WorkOrders;
+
+namespace FabLink.Portal.Tests.WorkOrders;
+
+public sealed class IssueTests(Scene scene) : IClassFixture<Scene>
+{
+    private static CancellationToken Cancellation => TestContext.Current.CancellationToken;
+
+    [Fact]
+    public async Task Issuing_gives_a_number_serials_and_a_step_of_every_piece_for_every_step_of_the_route()
+    {
+        var order = await scene.DraftAsync(scene.Line(scene.BracketA, quantity: 4), scene.Line(scene.CradleA));
+        var issued = Assert.IsType<IssueWorkOrder.Outcome.Issued>(await IssueAsync(order, 1));
+
+        Assert.Matches("^WO-[0-9]{4}$", issued.Number);
+        Assert.Equal(5, issued.Pieces);
+        var serials = await scene.AskAsync<string[]>("select array_agg(serial order by serial) from piece where work_order_id = @order", new { order });
+        Assert.All(serials!, serial => Assert.Matches("^RH-1[14]0-[0-9]{3}$", serial));
+        Assert.Equal(5, serials!.Distinct().Count());
+        Assert.Equal(35, await scene.AskAsync<long>("select count(*) from piece_step where work_order_id = @order", new { order }));
+    }
+
+    [Fact]
+    public async Task The_shop_sees_a_work_order_only_once_it_is_issued_and_is_told_of_it()
+    {
+        var order = await scene.DraftAsync();
+        Assert.IsType<AcceptWorkOrder.Outcome.NotFound>(await AcceptAsync(scene.Ida, order));
+        await IssueAsync(order, 1);
+        Assert.Equal(1, await scene.AskAsync<long>(
+            "select count(*) from notice n join outbox o on o.subject_id = n.id where n.work_order_id = @order and n.person_id = @Person and n.path = '/orders/' || @order",
+            new { order, Person = scene.Ida.PersonId }));
+        Assert.IsType<AcceptWorkOrder.Outcome.Accepted>(await AcceptAsync(scene.Ida, order));
+    }
+
+    [Fact]
+    public async Task A_second_press_of_issue_makes_no_second_set_of_pieces()
+    {
+        var order = await scene.DraftAsync();
+        var both = await Task.WhenAll(IssueAsync(order, 1), IssueAsync(order, 1));
+        Assert.Single(both.OfType<IssueWorkOrder.Outcome.Issued>());
+        Assert.Single(both.OfType<IssueWorkOrder.Outcome.AlreadyIssued>());
+        Assert.Single(await scene.PiecesAsync(order));
+    }
+
+    [Fact]
+    public async Task What_was_edited_since_it_was_read_is_not_issued()
+    {
+        var order = await scene.DraftAsync();
+        Assert.IsType<IssueWorkOrder.Outcome.Stale>(await IssueAsync(order, 7));
+        Assert.Empty(await scene.PiecesAsync(order));
+    }
+
+    [Fact]
+    public async Task A_revision_that_is_not_released_cannot_be_ordered()
+    {
+        var outcome = await CreateAsync(scene.Line(scene.CradleBUnreleased));
+        Assert.Equal("Lines[0].RevisionId", Assert.IsType<CreateWorkOrder.Outcome.NotThere>(outcome).Field);
+    }
+
+    [Fact]
+    public async Task A_step_is_given_only_to_a_shop_of_ones_own()
+    {
+        var outcome = await CreateAsync(scene.Line(route: [new("cut", null, null), new("blast", Guid.NewGuid(), null)]));
+        Assert.Equal("Lines[0].Route[1].OrganisationId", Assert.IsType<CreateWorkOrder.Outcome.NotThere>(outcome).Field);
+    }
+
+    [Fact]
+    public async Task Only_the_build_shop_writes_and_issues_work_orders()
+    {
+        var request = new CreateWorkOrder.Request(scene.Dunlin, null, null, [scene.Line()]);
+        Assert.IsType<CreateWorkOrder.Outcome.NotAllowed>(await new CreateWorkOrder.Handler(scene.Database, scene.Clock).HandleAsync(scene.Ida, request, Cancellation));
+        var order = await scene.IssuedAsync();
+        Assert.IsType<IssueWorkOrder.Outcome.NotAllowed>(await new IssueWorkOrder.Handler(scene.Database, scene.Clock).HandleAsync(scene.Ida, new(order, 2), Cancellation));
+    }
+
+    [Fact]
+    public async Task A_shop_that_never_logs_in_has_its_answer_given_on_its_behalf_and_marked_so()
+    {
+        var order = await scene.IssuedAsync();
+        Assert.Equal("Holm Lane Fabrication", Assert.IsType<AcceptWorkOrder.Outcome.Accepted>(await AcceptAsync(scene.Mara, order)).OnBehalfOf);
+        Assert.True(await scene.AskAsync<bool>("select accepted_for from work_order where id = @order", new { order }));
+        Assert.Equal("Mara Quill", Assert.IsType<AcceptWorkOrder.Outcome.AlreadyAccepted>(await AcceptAsync(scene.Ida, order)).By);
+    }
+
+    [Fact]
+    public async Task Another_shop_and_the_coater_do_not_find_the_order_at_all()
+    {
+        var order = await scene.IssuedAsync();
+        Assert.IsType<AcceptWorkOrder.Outcome.NotFound>(await AcceptAsync(scene.Tom, order));
+        Assert.IsType<AcceptWorkOrder.Outcome.NotFound>(await AcceptAsync(scene.Wren, order));
+    }
+
+    private Task<IssueWorkOrder.Outcome> IssueAsync(Guid order, int rowVersion) =>
+        new IssueWorkOrder.Handler(scene.Database, scene.Clock).HandleAsync(scene.Ned, new(order, rowVersion), Cancellation);
+
+    private Task<AcceptWorkOrder.Outcome> AcceptAsync(Portal.Platform.People.Actor actor, Guid order) =>
+        new AcceptWorkOrder.Handler(scene.Database, scene.Clock).HandleAsync(actor, new(order), Cancellation);
+
+    private Task<CreateWorkOrder.Outcome> CreateAsync(params PlannedLine[] lines) =>
+        new CreateWorkOrder.Handler(scene.Database, scene.Clock).HandleAsync(scene.Ned, new(scene.HolmLane, null, null, lines), Cancellation);
+}
