@@ -3,7 +3,7 @@ using Dapper;
 
 namespace FabLink.Portal.Platform.Database;
 
-/// <summary>What Dapper must know once: snake_case columns, <c>date</c> as <see cref="DateOnly"/>, <c>timestamptz</c> as UTC <see cref="DateTimeOffset"/>.</summary>
+/// <summary>What Dapper must know once: snake_case columns, <c>date</c> as <see cref="DateOnly"/>, <c>timestamptz</c> as UTC <see cref="DateTimeOffset"/>, <c>text[]</c> as an array.</summary>
 public static class DapperSetup
 {
     private static readonly Lazy<bool> _done = new(() =>
@@ -11,6 +11,7 @@ public static class DapperSetup
         DefaultTypeMap.MatchNamesWithUnderscores = true;
         SqlMapper.AddTypeHandler(new InstantHandler());
         SqlMapper.AddTypeHandler(new DayHandler());
+        SqlMapper.AddTypeHandler(new WordsHandler());
         return true;
     });
 
@@ -38,5 +39,12 @@ public static class DapperSetup
         };
 
         public override void SetValue(IDbDataParameter parameter, DateOnly value) => parameter.Value = value;
+    }
+
+    private sealed class WordsHandler : SqlMapper.TypeHandler<string[]>
+    {
+        public override string[] Parse(object value) => (string[])value;
+
+        public override void SetValue(IDbDataParameter parameter, string[]? value) => parameter.Value = value ?? (object)DBNull.Value;
     }
 }
