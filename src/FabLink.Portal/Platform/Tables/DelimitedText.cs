@@ -12,6 +12,8 @@ internal static class DelimitedText
 
     public static Sheet Read(string text, string name, IReadOnlyList<string> remarks)
     {
+        if (text.Contains('\0', StringComparison.Ordinal))
+            throw new SheetRefusal("The text holds zero characters; it is not a table. Save it again as .csv or .xlsx.");
         RefuseMonstrousLines(text);
         var (delimiter, start) = Delimiter.Detect(text);
 

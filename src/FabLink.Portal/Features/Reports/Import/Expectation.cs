@@ -1,0 +1,33 @@
+using FabLink.Engineering.Quantities;
+using FabLink.Engineering.Tolerances;
+
+namespace FabLink.Portal.Features.Reports.Import;
+
+/// <summary>How a characteristic is answered.</summary>
+public enum AnswerForm
+{
+    Number,
+    GoNoGo,
+
+    /// <summary>A note of the drawing: any words will do.</summary>
+    Words,
+}
+
+/// <summary>One characteristic of the revision that the pieces are made to.</summary>
+/// <param name="Id">Of the characteristic.</param>
+/// <param name="Balloon">Its number on the drawing.</param>
+/// <param name="Count">How many instances: 12.1 to 12.10 are ten.</param>
+/// <param name="Unit">The requirement's unit; a value without one is read in it.</param>
+/// <param name="Requirement">As on the drawing, for messages.</param>
+/// <param name="Nominal">In millimetres or arc-seconds.</param>
+/// <param name="Limits">In millimetres or arc-seconds.</param>
+/// <param name="Required">Is it asked for at this stage?</param>
+/// <param name="Form">How it is answered.</param>
+public sealed record ExpectedCharacteristic(
+    Guid Id, int Balloon, int Count, Unit Unit, string Requirement, decimal? Nominal, Limits Limits, bool Required, AnswerForm Form);
+
+public sealed record ExpectedPiece(Guid Id, string Serial);
+
+/// <summary>What a file is held against: the pieces of one line at one stage.</summary>
+public sealed record Expectation(
+    string Part, string Revision, string Stage, IReadOnlyList<ExpectedCharacteristic> Characteristics, IReadOnlyList<ExpectedPiece> Pieces);

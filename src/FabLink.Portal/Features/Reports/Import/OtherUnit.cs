@@ -1,0 +1,37 @@
+using FabLink.Engineering.Quantities;
+
+namespace FabLink.Portal.Features.Reports.Import;
+
+/// <summary>
+/// Does a value that is far outside its limits fall near its nominal when it is read in another unit, or with its decimal
+/// mark elsewhere? Then a person should look before a nonconformance is opened.
+/// </summary>
+internal static class OtherUnit
+{
+    private static readonly (decimal Factor, string Meant)[] Readings =
+    [
+        (25.4m, "in inches"),
+        (1 / 25.4m, "in millimetres"),
+        (0.001m, "with its decimal mark three places to the left"),
+        (1000m, "with its decimal mark three places to the right"),
+    ];
+
+    /// <returns>The reading that would be near, like “in inches”; null when none is or the value is near as it stands.</returns>
+    public static string? Near(ExpectedCharacteristic characteristic, decimal value)
+    {
+        if (!Units.IsLength(characteristic.Unit) || value == 0
+            || (characteristic.Nominal ?? characteristic.Limits.Middle) is not { } target || target == 0)
+            return null;
+        // Wide enough for a bad part, far narrower than a factor of 25.
+        var near = Math.Max(characteristic.Limits.Width ?? 0, Math.Abs(target) * 0.1m);
+        if (characteristic.Limits.Contains(value) || Math.Abs(value - target) <= near || Math.Abs(value) > 1e20m)
+            return null;
+        foreach (var (factor, meant) in Readings)
+        {
+            if (Math.Abs(value * factor - target) <= near)
+                return meant;
+        }
+
+        return null;
+    }
+}
