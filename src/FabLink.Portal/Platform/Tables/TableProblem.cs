@@ -34,6 +34,23 @@ public sealed class TableProblems(string file)
 
     public void Warn(int? row, string field, string message) => Add(new TableProblem(Severity.Warn, file, row, field, message));
 
+    /// <summary>Refuses what a spreadsheet computed or changed instead of what a person wrote.</summary>
+    public bool Accepts(SheetRow row, Cell cell, string field)
+    {
+        if (cell.Kind == CellKind.Formula)
+            Refuse(row.Number, field, $"The {field} is a formula. Formulas are not computed here: copy the column and paste it as values.");
+        else if (cell.Kind == CellKind.Error)
+            Refuse(row.Number, field, $"The {field} is the spreadsheet's error {Short(cell.Text)}.");
+        else if (MangledDate.Is(cell))
+            Refuse(row.Number, field, $"“{Short(cell.Text)}” is a date: the spreadsheet changed what was typed, perhaps 12.3 or 3-4. Format the column as text and type it again.");
+        else
+            return true;
+        return false;
+    }
+
+    /// <summary>As much of a cell as a sentence can quote.</summary>
+    public static string Short(string text) => text.Length > 40 ? text[..40] + "…" : text.Trim();
+
     /// <summary>In the order of the rows, the file as a whole first.</summary>
     public IReadOnlyList<TableProblem> Sorted()
     {

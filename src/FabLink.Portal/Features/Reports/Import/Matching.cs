@@ -87,19 +87,19 @@ public sealed class Matching
         foreach (var claim in file.Revisions)
         {
             if (!claim.Text.Equals(expected.Revision, StringComparison.OrdinalIgnoreCase))
-                problems.Refuse(claim.Row, "revision", $"The file is for revision {Short(claim.Text)}; the work order is for revision {expected.Revision}. Measure against {expected.Revision}, or ask which revision is to be built.");
+                problems.Refuse(claim.Row, "revision", $"The file is for revision {TableProblems.Short(claim.Text)}; the work order is for revision {expected.Revision}. Measure against {expected.Revision}, or ask which revision is to be built.");
         }
 
         foreach (var claim in file.Parts)
         {
             if (!claim.Text.Equals(expected.Part, StringComparison.OrdinalIgnoreCase))
-                problems.Refuse(claim.Row, "part", $"The file is for part {Short(claim.Text)}, not for {expected.Part}. Upload it at its own part.");
+                problems.Refuse(claim.Row, "part", $"The file is for part {TableProblems.Short(claim.Text)}, not for {expected.Part}. Upload it at its own part.");
         }
 
         foreach (var claim in file.Stages)
         {
             if (!claim.Text.Equals(expected.Stage, StringComparison.OrdinalIgnoreCase))
-                problems.Refuse(claim.Row, "stage", $"The file is for stage “{Short(claim.Text)}”, not for “{expected.Stage}”. Upload it at its own stage.");
+                problems.Refuse(claim.Row, "stage", $"The file is for stage “{TableProblems.Short(claim.Text)}”, not for “{expected.Stage}”. Upload it at its own stage.");
         }
     }
 
@@ -192,7 +192,7 @@ public sealed class Matching
                 return true;
             case AnswerForm.GoNoGo:
                 if (row.Go is not { } go)
-                    return Refuse(row, "value", $"“{Short(row.Typed)}”: balloon {row.Balloon} ({characteristic.Requirement}) is answered with go or no go.");
+                    return Refuse(row, "value", $"“{TableProblems.Short(row.Typed)}”: balloon {row.Balloon} ({characteristic.Requirement}) is answered with go or no go.");
                 value = go ? 1 : 0;
                 return true;
             default:
@@ -209,7 +209,7 @@ public sealed class Matching
             ValueText.Read(row.Typed, unit, out var why);
             return Refuse(row, "value", row.Go is null && why is not null
                 ? $"{why} Balloon {row.Balloon} ({characteristic.Requirement}) needs a number."
-                : $"“{Short(row.Typed)}”: balloon {row.Balloon} ({characteristic.Requirement}) needs a number.");
+                : $"“{TableProblems.Short(row.Typed)}”: balloon {row.Balloon} ({characteristic.Requirement}) needs a number.");
         }
 
         if (row.Unit is null && !row.IsArcSeconds && !saidNoUnit)
@@ -252,6 +252,4 @@ public sealed class Matching
     }
 
     private static string Named(Unit unit) => unit == Unit.None ? "plain numbers" : Units.Symbol(unit);
-
-    private static string Short(string text) => text.Length > 40 ? text[..40] + "…" : text.Trim();
 }

@@ -96,7 +96,7 @@ internal sealed class MeasurementReading
                     unitOfFile = unit;
                     break;
                 case MeasurementField.Unit:
-                    problems.Refuse(row, "unit", $"“{Short(value)}” is not a unit known here. Use mm, µm, in, mil, deg, dms or rad.");
+                    problems.Refuse(row, "unit", $"“{TableProblems.Short(value)}” is not a unit known here. Use mm, µm, in, mil, deg, dms or rad.");
                     break;
                 case MeasurementField.Serial:
                     serialOfFile = value;
@@ -117,17 +117,17 @@ internal sealed class MeasurementReading
     {
         if (row.Count > header.LastColumn + 1 && ExtraCell(row) is { } extra)
         {
-            problems.Refuse(row.Number, "", $"The row has more cells than there are headings (“{Short(extra)}”). A decimal comma in a comma separated file does that: use semicolons, or points, or quotation marks.");
+            problems.Refuse(row.Number, "", $"The row has more cells than there are headings (“{TableProblems.Short(extra)}”). A decimal comma in a comma separated file does that: use semicolons, or points, or quotation marks.");
             return;
         }
 
         var balloon = row[balloonColumn];
         var value = row[valueColumn];
-        var good = Usable(row, balloon, "balloon") && Usable(row, value, "value");
+        var good = problems.Accepts(row, balloon, "balloon") && problems.Accepts(row, value, "value");
         if (good && value.IsBlank)
         {
             if (!balloon.IsBlank)
-                problems.Warn(row.Number, "value", $"“{Short(balloon.Text)}” has no value; it counts as not measured.");
+                problems.Warn(row.Number, "value", $"“{TableProblems.Short(balloon.Text)}” has no value; it counts as not measured.");
             return;
         }
 
@@ -194,27 +194,13 @@ internal sealed class MeasurementReading
         return null;
     }
 
-    /// <summary>Refuses what a spreadsheet computed or changed instead of what a person wrote.</summary>
-    private bool Usable(SheetRow row, Cell cell, string field)
-    {
-        if (cell.Kind == CellKind.Formula)
-            problems.Refuse(row.Number, field, $"The {field} is a formula. Formulas are not computed here: copy the column and paste it as values.");
-        else if (cell.Kind == CellKind.Error)
-            problems.Refuse(row.Number, field, $"The {field} is the spreadsheet's error {Short(cell.Text)}.");
-        else if (MangledDate.Is(cell))
-            problems.Refuse(row.Number, field, $"“{Short(cell.Text)}” is a date: the spreadsheet changed what was typed, perhaps 12.3 or 3-4. Format the column as text and type it again.");
-        else
-            return true;
-        return false;
-    }
-
     private bool ReadBalloon(SheetRow row, Cell cell, out int balloon, out int? instance)
     {
         if (BalloonText.TryParse(cell.Text, out balloon, out instance))
             return true;
         problems.Refuse(row.Number, "balloon", cell.IsBlank
             ? "There is a value but no balloon. Say which characteristic it is a value of."
-            : $"“{Short(cell.Text)}” is not a balloon. Write its number, like 12, or 12.3 for the third of several.");
+            : $"“{TableProblems.Short(cell.Text)}” is not a balloon. Write its number, like 12, or 12.3 for the third of several.");
         return false;
     }
 
@@ -223,11 +209,11 @@ internal sealed class MeasurementReading
         var cell = row[instanceColumn];
         if (instanceColumn < 0 || cell.IsBlank)
             return true;
-        if (!Usable(row, cell, "instance"))
+        if (!problems.Accepts(row, cell, "instance"))
             return false;
         if (!BalloonText.TryParse(cell.Text, out var number, out var fraction) || fraction is not null || number > BalloonText.LargestInstance)
         {
-            problems.Refuse(row.Number, "instance", $"“{Short(cell.Text)}” is not an instance. Write a whole number from 1.");
+            problems.Refuse(row.Number, "instance", $"“{TableProblems.Short(cell.Text)}” is not an instance. Write a whole number from 1.");
             return false;
         }
 
@@ -247,14 +233,14 @@ internal sealed class MeasurementReading
         var cell = row[unitColumn];
         if (unitColumn < 0 || cell.IsBlank)
             return true;
-        if (!Usable(row, cell, "unit"))
+        if (!problems.Accepts(row, cell, "unit"))
             return false;
         if (cell.Text != lastUnit.Text)
             lastUnit = (cell.Text, UnitOf(cell.Text));
         unit = lastUnit.Unit;
         if (unit is not null)
             return true;
-        problems.Refuse(row.Number, "unit", $"“{Short(cell.Text)}” is not a unit known here. Use mm, µm, in, mil, deg, dms or rad.");
+        problems.Refuse(row.Number, "unit", $"“{TableProblems.Short(cell.Text)}” is not a unit known here. Use mm, µm, in, mil, deg, dms or rad.");
         return false;
     }
 
@@ -265,12 +251,12 @@ internal sealed class MeasurementReading
         var cell = row[uncertaintyColumn];
         if (uncertaintyColumn < 0 || cell.IsBlank)
             return true;
-        if (!Usable(row, cell, "uncertainty"))
+        if (!problems.Accepts(row, cell, "uncertainty"))
             return false;
         var read = ValueText.Read(cell.Text.TrimStart(' ', '±'), unit, out var refusal);
         if (read.Number is not { } number || number < 0)
         {
-            problems.Refuse(row.Number, "uncertainty", read.Number is null ? refusal ?? $"“{Short(cell.Text)}” is not a number." : "An uncertainty is never negative.");
+            problems.Refuse(row.Number, "uncertainty", read.Number is null ? refusal ?? $"“{TableProblems.Short(cell.Text)}” is not a number." : "An uncertainty is never negative.");
             return false;
         }
 
@@ -289,9 +275,9 @@ internal sealed class MeasurementReading
         if (column < 0 || cell.IsBlank)
             return true;
         if (strict)
-            return Usable(row, cell, field);
+            return problems.Accepts(row, cell, field);
         if (cell.Kind == CellKind.Formula)
-            problems.Warn(row.Number, field, $"The {field} is a formula; what the spreadsheet last showed was taken: “{Short(text)}”.");
+            problems.Warn(row.Number, field, $"The {field} is a formula; what the spreadsheet last showed was taken: “{TableProblems.Short(text)}”.");
         return true;
     }
 
@@ -309,6 +295,4 @@ internal sealed class MeasurementReading
     }
 
     private static Unit? UnitOf(string text) => Units.TryParse(text, out var unit) && unit != Unit.None ? unit : null;
-
-    private static string Short(string text) => text.Length > 40 ? text[..40] + "…" : text.Trim();
 }

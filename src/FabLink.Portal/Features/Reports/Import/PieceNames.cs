@@ -62,7 +62,7 @@ internal sealed class PieceNames
             return found;
         }
 
-        problems.Refuse(row.Row, "serial", $"No piece here has the serial “{(row.Serial.Length > 40 ? row.Serial[..40] + "…" : row.Serial)}”; all its rows were left out. Expected: {Listed()}.");
+        problems.Refuse(row.Row, "serial", $"No piece here has the serial “{TableProblems.Short(row.Serial)}”; all its rows were left out. Expected: {Listed()}.");
         return null;
     }
 
