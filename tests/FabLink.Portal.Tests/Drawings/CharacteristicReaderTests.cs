@@ -1,0 +1,159 @@
+using FabLink.Engineering;
+using FabLink.Portal.Features.Drawings;
+
+namespace FabLink.Portal.Tests.Drawings;
+
+public sealed class CharacteristicReaderTests
+{
+    private static CharacteristicEntry Row(string balloon, string requirement) =>
+        new() { Balloon = balloon, Requirement = requirement, Stages = "tack, as welded" };
+
+    private static Characteristic One(CharacteristicEntry entry, string unit = "mm", string? general = null)
+    {
+        var reading = CharacteristicReader.Read([entry], unit, general);
+        Assert.Empty(reading.Problems);
+        return Assert.Single(reading.Characteristics);
+    }
+
+    private static EntryProblem Refused(CharacteristicEntry entry, string unit = "mm", string? general = null) =>
+        Assert.Single(CharacteristicReader.Read([entry], unit, general).Problems);
+
+    [Fact]
+    public void Ten_holes_are_one_balloon_with_ten_places()
+    {
+        var holes = One(Row("12", "10× Ø13.5 +0.27/0"));
+
+        Assert.Equal((12, 10, "diameter", "Ø13.5 +0.27/0"), (holes.Balloon, holes.Count, holes.Kind, holes.Requirement));
+        Assert.Equal((13.5m, 13.5m, 13.77m), (holes.Nominal, holes.LowerLimit, holes.UpperLimit));
+        Assert.Equal("10× Ø13.5 +0.27/0", holes.CallOut);
+    }
+
+    // ISO 2768-1:1989, Table 1, class m, over 30 to 120: ±0.3
+    [Fact]
+    public void The_general_tolerance_fills_the_blank_and_says_so()
+    {
+        var size = One(Row("1", "120"), general: "ISO 2768-mK");
+
+        Assert.Equal((119.7m, 120.3m, "ISO 2768-mK"), (size.LowerLimit, size.UpperLimit, size.LimitsFrom));
+    }
+
+    // ISO 286-1:2010, Table 2 (IT7 over 30 to 50: 25 µm), H: lower deviation 0
+    [Fact]
+    public void A_fit_says_which_class_its_limits_are_from()
+    {
+        var bore = One(Row("1", "Ø50 H7"));
+
+        Assert.Equal((50m, 50.025m, "ISO 286-1 H7"), (bore.LowerLimit, bore.UpperLimit, bore.LimitsFrom));
+    }
+
+    [Fact]
+    public void Inches_are_kept_exactly_in_millimetres_and_shown_in_inches()
+    {
+        var size = One(Row("1", ".750 ±.005"), unit: "in");
+
+        Assert.Equal((18.923m, 19.177m, "in"), (size.LowerLimit, size.UpperLimit, size.Unit));
+        Assert.Equal("0.745", size.Show(size.LowerLimit!.Value));
+    }
+
+    [Fact]
+    public void An_angle_is_kept_in_seconds_of_arc_and_shown_as_it_was_written()
+    {
+        var angle = One(Row("7", "92° ±0°30'"));
+
+        Assert.Equal(("angle", 91.5m * 3600, 92.5m * 3600), (angle.Kind, angle.LowerLimit, angle.UpperLimit));
+        Assert.Equal(angle.Unit == "dms" ? "91°30'" : "91.5°", angle.Show(angle.LowerLimit!.Value));
+    }
+
+    // ISO 1101:2017, 8.1: the number in the tolerance indicator is the width, or behind Ø the diameter, of the zone.
+    [Theory]
+    [InlineData("position", "Ø0.75", "Ø0.75", 1)]
+    [InlineData("form", "0,6", "0,6", 1)]
+    [InlineData("position", "4× Ø0.5", "Ø0.5", 4)]
+    public void A_bare_number_of_a_zone_is_its_largest_width_even_under_a_general_tolerance(string kind, string typed, string kept, int count)
+    {
+        var zone = One(Row("3", typed) with { Kind = kind }, general: "ISO 2768-mK");
+
+        Assert.Null(zone.LowerLimit);
+        Assert.NotNull(zone.UpperLimit);
+        Assert.Equal((kept, count, "stated"), (zone.Requirement, zone.Count, zone.LimitsFrom));
+    }
+
+    [Theory]
+    [InlineData("critical", "guarded")]
+    [InlineData("major", "guarded")]
+    [InlineData("minor", "simple")]
+    [InlineData(null, "simple")]
+    public void The_rule_follows_the_class_unless_it_is_said(string? characteristicClass, string rule) =>
+        Assert.Equal(rule, One(Row("1", "12 ±0.1") with { Class = characteristicClass }).Rule);
+
+    [Fact]
+    public void What_is_judged_yes_or_no_is_simple_whatever_its_class()
+    {
+        var thread = One(Row("5", "go/no-go: M12-6H") with { Class = "critical" });
+
+        Assert.Equal(("attribute", "simple", "none"), (thread.Kind, thread.Rule, thread.Unit));
+        Assert.Equal("Rule", Refused(Row("5", "go/no-go: M12-6H") with { Rule = "guarded" }).Field);
+    }
+
+    [Fact]
+    public void Words_may_be_shortened_while_they_mean_one_thing_only()
+    {
+        var row = One(Row("1", "12 ±0.1") with { Class = "crit", Stages = "weld; receiving, tack", Applies = "after" });
+
+        Assert.Equal("critical", row.Class);
+        Assert.Equal("after coating", row.Applies);
+        Assert.Equal(["tack", "as welded", "receiving"], row.Stages);
+        Assert.Equal("Stages", Refused(Row("1", "12 ±0.1") with { Stages = "coat" }).Field);
+        Assert.Equal("Class", Refused(Row("1", "12 ±0.1") with { Class = "m" }).Field);
+    }
+
+    [Fact]
+    public void A_ditto_mark_takes_what_stands_above()
+    {
+        var reading = CharacteristicReader.Read(
+            [Row("1", "12 ±0.1") with { Class = "critical" }, new(), Row("2", "\"") with { Class = "\"", Stages = "\"" }], "mm", null);
+
+        Assert.Empty(reading.Problems);
+        Assert.Equal(("12 ±0.1", "critical"), (reading.Characteristics[1].Requirement, reading.Characteristics[1].Class));
+    }
+
+    [Fact]
+    public void Every_problem_is_told_at_once_with_its_row_and_field()
+    {
+        var problems = CharacteristicReader.Read(
+            [
+                Row("1", "12 ±0.1"),
+                new CharacteristicEntry(),
+                Row("1", "12"),
+                Row("x", "12 ±0.1"),
+                Row("4", "12 ±0.1") with { Stages = "" },
+                Row("5", "4× R5 ±1") with { Count = "3" },
+                Row("1", "9 ±0.1"),
+                Row("7", "12 ±0.1") with { Unit = "furlong" },
+                Row("8", "12 ±0.1") with { Kind = "angle", Unit = "mm" },
+            ],
+            "mm",
+            null).Problems;
+
+        Assert.Equal(
+            [(2, "Requirement"), (3, "Balloon"), (4, "Stages"), (5, "Count"), (6, "Balloon"), (7, "Unit"), (8, "Kind")],
+            problems.Select(problem => (problem.Row, problem.Field)));
+    }
+
+    [Fact]
+    public void What_was_read_reads_the_same_again()
+    {
+        string[] texts = ["10× Ø13.5 +0.27/0", "12,5 ±0,1", "max 0.5", "min 40", "Ø50 H7", "R5 ±0.5", "45° ±0°20'", ".750 ±.005 in", "60-120 µm", "go/no-go: M12-6H", "note: deburr", "120"];
+        foreach (var text in texts)
+        {
+            var once = One(Row("3", text), general: "ISO 2768-m");
+            var twice = One(once.ToEntry(), general: "ISO 2768-m");
+
+            Assert.True(once.SaysTheSameAs(twice), $"{text}: {once} / {twice}");
+        }
+    }
+
+    [Fact]
+    public void A_general_tolerance_that_is_none_is_refused() =>
+        Assert.Throws<InputError>(() => CharacteristicReader.Read([], "mm", "ISO 9999-x"));
+}
