@@ -1,0 +1,127 @@
+using Deque.AxeCore.Playwright;
+using Microsoft.Playwright;
+
+namespace FabLink.Browser.Tests;
+
+/// <summary>One page in the browser, and what every page of the portal must stand up to.</summary>
+public sealed class Sheet : IAsyncDisposable
+{
+    private readonly List<string> _complaints = [];
+
+    internal Sheet(IPage page)
+    {
+        Page = page;
+        page.PageError += (_, error) => _complaints.Add(error);
+        page.Console += (_, line) =>
+        {
+            // A refused page writes its own status to the console; that is what the test asked for.
+            if (line.Type == "error" && !line.Text.StartsWith("Failed to load resource: the server responded with a status of 4", StringComparison.Ordinal))
+                _complaints.Add(line.Text);
+        };
+    }
+
+    public IPage Page { get; }
+
+    public async Task<IResponse> GoAsync(string path) =>
+        await Page.GotoAsync(path, new() { WaitUntil = WaitUntilState.Load }) ?? throw new InvalidOperationException($"{path} gave no answer.");
+
+    /// <summary>Everything that holds for any page at this width: no axe violation, no script error, nothing wider than the screen, rows that know their labels.</summary>
+    public async Task StandsAsync()
+    {
+        var axe = await Page.RunAxe();
+        Assert.Empty(axe.Violations.SelectMany(violation => violation.Nodes.Select(node => $"{violation.Id}: {violation.Help}: {node.Html}")));
+        Assert.Empty(_complaints);
+        Assert.Empty(await Page.EvaluateAsync<string[]>("""
+            () => document.documentElement.scrollWidth <= innerWidth ? [] :
+              [...document.querySelectorAll('body *')].filter(e => e.getBoundingClientRect().right > innerWidth + 1).map(e => `wider than the screen: ${e.tagName}.${e.className}`).slice(0, 5)
+            """));
+        Assert.Empty(await Page.EvaluateAsync<string[]>("""
+            () => [...document.querySelectorAll('table.rows tbody tr > *:not([data-label]):not([colspan])')].filter(e => e.textContent.trim()).map(e => `no data-label: ${e.outerHTML}`).slice(0, 5)
+            """));
+    }
+
+    /// <summary>On a phone everything that is pressed is at least 44 px tall; links inside running text are excepted (WCAG 2.2, 2.5.8).</summary>
+    public async Task FitsAThumbAsync() => Assert.Empty(await Page.EvaluateAsync<string[]>("""
+        () => [...document.querySelectorAll('a[href], button, input:not([type=hidden]), select, textarea')]
+          .filter(e => !e.closest('p, dd, .words, .skip, .title-block, figcaption, .mark') && !e.classList.contains('skip') && e.getClientRects().length)
+          .map(e => ({ e, box: (e.closest('.tick') ?? e).getBoundingClientRect() }))
+          .filter(({ box }) => box.height < 43.5)
+          .map(({ e, box }) => `${Math.round(box.height)} px tall: ${e.outerHTML.slice(0, 120)}`)
+        """));
+
+    /// <summary>Goes through the whole page by Tab. Each stop must be seen (on the screen, with a focus ring) and in the order of the page. Answers the stops.</summary>
+    public async Task<IReadOnlyList<string>> WalkAsync()
+    {
+        var stops = new List<string>();
+        await Page.EvaluateAsync("() => { document.activeElement?.blur(); window.scrollTo(0, 0); }");
+        var expected = await Page.EvaluateAsync<int>("""
+            () => {
+              const radios = new Set();
+              return [...document.querySelectorAll('a[href], button:not([disabled]), input:not([type=hidden]):not([disabled]), select, textarea, summary, [tabindex="0"]')]
+                .filter(e => e.getClientRects().length)
+                .filter(e => e.type !== 'radio' || !radios.has(e.name) && radios.add(e.name)).length;
+            }
+            """);
+        for (var i = 0; i < expected; i++)
+        {
+            await Page.Keyboard.PressAsync("Tab");
+            var stop = await Page.EvaluateAsync<string>("""
+                () => {
+                  const e = document.activeElement, box = e.getBoundingClientRect(), style = getComputedStyle(e);
+                  const name = `${e.tagName.toLowerCase()} ${(e.getAttribute('aria-label') ?? e.labels?.[0]?.textContent ?? e.textContent).trim().replace(/\s+/g, ' ').slice(0, 60)}`;
+                  if (e === document.body) return 'LOST';
+                  const ring = style.outlineStyle !== 'none' && parseFloat(style.outlineWidth) >= 2;
+                  const seen = box.bottom > 0 && box.top < innerHeight && box.width > 0;
+                  const before = window.lastStop && !(window.lastStop.compareDocumentPosition(e) & Node.DOCUMENT_POSITION_FOLLOWING);
+                  window.lastStop = e;
+                  return (ring ? '' : 'NO RING ') + (seen ? '' : 'OUT OF SIGHT ') + (before ? 'BACKWARDS ' : '') + name;
+                }
+                """);
+            stops.Add(stop);
+        }
+
+        Assert.DoesNotContain(stops, stop => stop.StartsWith("NO RING", StringComparison.Ordinal) || stop.StartsWith("OUT OF SIGHT", StringComparison.Ordinal)
+            || stop.StartsWith("BACKWARDS", StringComparison.Ordinal) || stop == "LOST");
+        return stops;
+    }
+
+    /// <summary>The whole page as a PNG in artifacts/, for people to look at.</summary>
+    public async Task<string> PictureAsync(string name)
+    {
+        var path = Path.Combine(Repository.Root, "artifacts", name + ".png");
+        Directory.CreateDirectory(Path.GetDirectoryName(path)!);
+        await Page.EvaluateAsync("() => document.fonts.ready");
+        await Page.ScreenshotAsync(new() { Path = path, FullPage = true });
+        return path;
+    }
+
+    public async ValueTask DisposeAsync() => await Page.Context.CloseAsync();
+}
+
+/// <summary>The four ways in which each page is looked at.</summary>
+public sealed class Variants : TheoryData<int, bool>
+{
+    public Variants()
+    {
+        Add(1280, false);
+        Add(1280, true);
+        Add(390, false);
+        Add(390, true);
+    }
+}
+
+internal static class Repository
+{
+    public static string Root { get; } = Find();
+
+    private static string Find()
+    {
+        for (var folder = new DirectoryInfo(AppContext.BaseDirectory); folder is not null; folder = folder.Parent)
+        {
+            if (File.Exists(Path.Combine(folder.FullName, "FabLink.sln")))
+                return folder.FullName;
+        }
+
+        throw new DirectoryNotFoundException($"No FabLink.sln above {AppContext.BaseDirectory}.");
+    }
+}
