@@ -15,6 +15,7 @@ public sealed class Chromium : IAsyncLifetime
     {
         var path = Environment.GetEnvironmentVariable("FABLINK_CHROMIUM") is { Length: > 0 } own ? own : Places.FirstOrDefault(File.Exists)
             ?? throw new FileNotFoundException("The browser tests need Chromium: 'apt-get install chromium', or name it in FABLINK_CHROMIUM.");
+        Assertions.SetDefaultExpectTimeout(30_000);
         _playwright = await Playwright.CreateAsync();
         _browser = await _playwright.Chromium.LaunchAsync(new()
         {
@@ -37,7 +38,7 @@ public sealed class Chromium : IAsyncLifetime
             JavaScriptEnabled = javaScript,
             Locale = "en-GB",
         });
-        context.SetDefaultTimeout(15_000);
+        context.SetDefaultTimeout(60_000);
         return new Sheet(await context.NewPageAsync());
     }
 

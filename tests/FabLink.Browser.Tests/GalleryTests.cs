@@ -19,7 +19,8 @@ public class GalleryTests(Chromium chromium, GalleryHost host)
     }
 
     [Theory]
-    [ClassData(typeof(Variants))]
+    [InlineData(1280, false)]
+    [InlineData(390, true)]
     public async Task A_board_of_forty_pieces_stands(int width, bool dark)
     {
         await using var sheet = await chromium.OpenAsync(host.Address, width, dark);

@@ -85,14 +85,22 @@ public sealed class Sheet : IAsyncDisposable
         return stops;
     }
 
-    /// <summary>The whole page as a PNG in artifacts/, for people to look at.</summary>
-    public async Task<string> PictureAsync(string name)
+    /// <summary>The page as PNG files in artifacts/, for people to look at; a long page in several, so that it can be read.</summary>
+    public async Task PictureAsync(string name)
     {
-        var path = Path.Combine(Repository.Root, "artifacts", name + ".png");
-        Directory.CreateDirectory(Path.GetDirectoryName(path)!);
+        const int Slice = 1700;
+        var folder = Directory.CreateDirectory(Path.Combine(Repository.Root, "artifacts")).FullName;
         await Page.EvaluateAsync("() => document.fonts.ready");
-        await Page.ScreenshotAsync(new() { Path = path, FullPage = true });
-        return path;
+        var size = await Page.EvaluateAsync<int[]>("() => [innerWidth, document.documentElement.scrollHeight]");
+        for (int top = 0, number = 1; top < size[1]; top += Slice, number++)
+        {
+            await Page.ScreenshotAsync(new()
+            {
+                Path = Path.Combine(folder, size[1] <= Slice ? $"{name}.png" : $"{name}-{number}.png"),
+                FullPage = true,
+                Clip = new() { X = 0, Y = top, Width = size[0], Height = Math.Min(Slice, size[1] - top) },
+            });
+        }
     }
 
     public async ValueTask DisposeAsync() => await Page.Context.CloseAsync();

@@ -33,7 +33,7 @@ public sealed record HoleMark(
 /// </summary>
 public sealed record HolePattern(IReadOnlyList<HoleMark> Holes, double Magnification = 0, string? Words = null) : IHtmlContent
 {
-    private const double Width = 360, Pad = 34, Foot = 26;
+    private const double Width = 360, Pad = 48, Room = 40, Foot = 22;
 
     public void WriteTo(TextWriter writer, HtmlEncoder encoder)
     {
@@ -100,7 +100,7 @@ public sealed record HolePattern(IReadOnlyList<HoleMark> Holes, double Magnifica
 
     private double Choose(double scale)
     {
-        // Neighbouring circles may touch, not overlap; the largest is a thumb's width at most.
+        // Neighbouring circles may touch, not overlap; the largest stays inside the frame.
         var nearest = double.PositiveInfinity;
         for (var i = 0; i < Holes.Count && Holes.Count <= 400; i++)
         {
@@ -111,9 +111,14 @@ public sealed record HolePattern(IReadOnlyList<HoleMark> Holes, double Magnifica
             }
         }
 
-        var room = Math.Min(28, nearest * scale * 0.42);
+        var room = Math.Min(Room, nearest * scale * 0.42);
         var largest = Holes.Max(static h => Math.Max(h.Allowance + h.HalfTravel, Math.Sqrt(h.ShiftX * h.ShiftX + h.ShiftY * h.ShiftY)));
-        return largest <= 0 ? 1 : Math.Max(1, Round(Math.Max(room, 4) / (largest * scale)));
+        if (largest <= 0)
+            return 1;
+        // Finer than 1, 2, 5, so that the room is used.
+        var wanted = Math.Max(Math.Max(room, 4) / (largest * scale), 1);
+        var power = Math.Pow(10, Math.Floor(Math.Log10(wanted)));
+        return Math.Floor(wanted / power) * power;
     }
 
     /// <summary>The largest of 1, 2, 5 × 10ⁿ that is not larger.</summary>
