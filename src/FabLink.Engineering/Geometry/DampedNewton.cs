@@ -23,6 +23,9 @@ internal static class DampedNewton
     /// <summary>Step below which the scaled parameters no longer change in double precision.</summary>
     private const double Converged = 1e-14;
 
+    /// <summary>Step below which Newton's method has long been converging quadratically.</summary>
+    private const double Polishing = 1e-6;
+
     public static TModel Minimise<TModel>(TModel model, out double value)
         where TModel : struct, ILocalModel<TModel>, allows ref struct
     {
@@ -34,7 +37,7 @@ internal static class DampedNewton
         Span<double> step = stackalloc double[k];
 
         value = model.Evaluate(gradient, hessian);
-        var damping = 0.0;
+        var (damping, lastPolish) = (0.0, double.PositiveInfinity);
         for (var i = 0; i < MaximumSteps; i++)
         {
             if (!TrySolve(k, hessian, damping, gradient, step))
@@ -45,10 +48,11 @@ internal static class DampedNewton
             var trial = model.Moved(step);
             var trialValue = trial.Evaluate(trialGradient, trialHessian);
 
-            // Near the end the value itself is all rounding; the step still improves the parameters.
-            var accepted = trialValue <= (value * (1 + 1e-13)) + 1e-300;
-            var small = Largest(step) <= Converged;
-            if (accepted)
+            // Near the end the value is all rounding and cannot judge a step; an undamped step that small improves the parameters
+            // until it no longer shrinks.
+            var size = Largest(step);
+            var polishing = damping == 0 && size <= Polishing;
+            if (polishing || trialValue <= value)
             {
                 model = trial;
                 value = trialValue;
@@ -58,10 +62,11 @@ internal static class DampedNewton
             }
             else
             {
-                damping = Raise(damping);
+                damping = size <= Polishing ? 0 : Raise(damping);
             }
-            if (small)
+            if (size <= Converged || (polishing && size > lastPolish / 2))
                 break;
+            lastPolish = polishing ? size : double.PositiveInfinity;
         }
         return model;
     }

@@ -42,11 +42,13 @@ internal static class FlatnessSearch
             if (!proven && step < MaximumSteps && body.TryAdd(pair, difference))
                 continue;
             var (pairs, weights) = proven ? body.Foot(bestFace) : ([], []);
+            var active = MinimumZone.Active(pairs, weights);
+            var normalOut = LeastSquares.Sense(best.Normal);
             return best with
             {
-                Normal = LeastSquares.Sense(best.Normal),
+                Normal = normalOut,
                 LowerBound = Math.Min(face.Distance, best.Width),
-                Active = MinimumZone.Active(pairs, weights),
+                Active = normalOut == best.Normal ? active : MinimumZone.TurnedRound(active),
                 Proof = body.Proof(),
             };
         }

@@ -48,4 +48,11 @@ public static class MinimumZone
                 .Select(s => new ActivePoint(s.Key.Index, s.Key.Side, s.Value)),
         ];
     }
+
+    /// <summary>The same points when the direction is turned round: what was above is below.</summary>
+    internal static IReadOnlyList<ActivePoint> TurnedRound(IReadOnlyList<ActivePoint> active) =>
+    [
+        .. active.Select(a => a with { Side = a.Side == ZoneSide.Upper ? ZoneSide.Lower : ZoneSide.Upper })
+            .OrderByDescending(a => a.Side).ThenBy(a => a.Index),
+    ];
 }

@@ -41,12 +41,17 @@ internal static class StraightnessSearch
                 continue;
             }
             var share = Math.Clamp(-a.Difference.Dot(edge) / edge.LengthSquared, 0, 1);
+            var active = MinimumZone.Active([a.Pair, b.Pair], [1 - share, share]);
+
+            // The upper points lie on the left of the line that runs against the edge.
+            var against = -edge.Unit();
+            var direction = LeastSquares.Sense(against);
             return new StraightnessZone(
                 centre + (middle * normal),
-                LeastSquares.Sense(edge.Unit()),
+                direction,
                 reach,
                 Math.Min(distance, reach),
-                MinimumZone.Active([a.Pair, b.Pair], [1 - share, share]),
+                direction == against ? active : MinimumZone.TurnedRound(active),
                 Proof(ring));
         }
     }

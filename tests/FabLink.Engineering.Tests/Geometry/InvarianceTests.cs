@@ -16,12 +16,15 @@ public class InvarianceTests
     [
         (seed => Shapes.Line(seed, 25), p => LeastSquares.Line(p).Form),
         (seed => Shapes.Circle(seed, 40), p => LeastSquares.Circle(p).Form),
+        (seed => Shapes.Line(seed, 25), p => MinimumZone.Straightness(p).Width),
+        (seed => Shapes.Circle(seed, 25), p => MinimumZone.Circularity(p).Width),
         (seed => Shapes.Circle(seed, 40, arc: 2), p => LeastSquares.Circle(p).Radius),
     ];
 
     private static readonly (Func<int, Vector3D[]> Make, Func<Vector3D[], double> Form)[] Solid =
     [
         (seed => Shapes.Plane(seed, 30), p => LeastSquares.Plane(p).Form),
+        (seed => Shapes.Plane(seed, 30), p => MinimumZone.Flatness(p).Width),
         (seed => [.. Shapes.Line(seed, 25).Select(p => new Vector3D(p.X, p.Y, 0.01 * Math.Sin(p.X)))], p => LeastSquares.Line(p).Form),
         (seed => Shapes.Sphere(seed, 40), p => LeastSquares.Sphere(p).Form),
         (seed => Shapes.Cylinder(seed, 40), p => LeastSquares.Cylinder(p).Form),
