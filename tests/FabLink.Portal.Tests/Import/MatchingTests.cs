@@ -168,6 +168,21 @@ public class MatchingTests(ITestOutputHelper output)
     }
 
     [Fact]
+    public void A_unit_said_of_the_whole_file_counts_for_values_of_its_kind_only()
+    {
+        // 1 in = 25.4 mm exactly (international yard and pound agreement of 1959); 1° is 3600 seconds of arc.
+        var matched = Match("Unit,in\nballoon,value,U (mil)\n1,4.72,2\n2,45°10',0.1\n12.1,13.6 mm,\n20,go,\n", OnePiece);
+        Assert.Empty(matched.Problems);
+        Assert.Equal([119.888m, 162600m, 13.6m, 1m], matched.Values.Select(value => value.Value!.Value));
+        Assert.Equal([0.0508m, 360m, null, null], matched.Values.Select(value => value.ExpandedUncertainty));
+        Assert.Equal([Unit.Inch, Unit.DegreeMinuteSecond, Unit.Millimetre], matched.Values.Take(3).Select(value => value.Unit));
+    }
+
+    [Fact]
+    public void Minutes_alone_are_an_angle_where_an_angle_is_asked_for() =>
+        Assert.Equal(1500m, Assert.Single(Match("balloon,value\n2,25'\n", OnePiece).Values).Value);
+
+    [Fact]
     public void What_this_stage_does_not_ask_for_is_recorded_with_a_word()
     {
         var matched = Match("balloon,value,unit\n7,12.05,mm\n21,deburred all round,\n", OnePiece);

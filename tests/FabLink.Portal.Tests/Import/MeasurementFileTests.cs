@@ -18,7 +18,7 @@ public class MeasurementFileTests
         var file = Read(text);
         Assert.DoesNotContain(file.Problems, problem => problem.Severity == Severity.Refuse);
         var row = Assert.Single(file.Rows);
-        Assert.Equal((12, 3, 13.52m, Unit.Millimetre, 0.02m), (row.Balloon, row.Instance, row.Number, row.Unit, row.Uncertainty));
+        Assert.Equal((12, 3, 13.52m, Unit.Millimetre, 0.02m), (row.Balloon, row.Instance, row.Number, row.Unit ?? file.Unit, row.Uncertainty));
         Assert.Equal(("caliper 7", "ok here", "RH-1"), (row.Instrument, row.Note, row.Serial));
     }
 
@@ -88,6 +88,20 @@ public class MeasurementFileTests
         Assert.Contains(because, problem.Message, StringComparison.Ordinal);
         Assert.True(file.IsRefused);
     }
+
+    [Theory]
+    [InlineData("-")]
+    [InlineData("none")]
+    public void A_dash_for_a_unit_is_no_unit_and_no_fault(string unit)
+    {
+        var file = Read($"balloon,value,unit\n1,go,{unit}\n");
+        Assert.Empty(file.Problems);
+        Assert.Null(Assert.Single(file.Rows).Unit);
+    }
+
+    [Fact]
+    public void Pasted_text_is_read_like_a_file() =>
+        Assert.Equal(12.5m, Assert.Single(MeasurementFile.ReadPasted("Item\tActual\n1\t12,5\n").Rows).Number);
 
     [Fact]
     public void A_faulty_row_does_not_hide_the_good_ones()

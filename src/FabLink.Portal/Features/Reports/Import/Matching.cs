@@ -182,7 +182,7 @@ public sealed class Matching
 
     private bool Evaluate(ExpectedCharacteristic characteristic, MeasurementRow row, out decimal? value, out Unit unit, out decimal? uncertainty)
     {
-        unit = row.Unit ?? characteristic.Unit;
+        unit = row.Unit ?? OfOneKind(file.Unit, characteristic.Unit) ?? characteristic.Unit;
         value = null;
         uncertainty = null;
         switch (characteristic.Form)
@@ -200,19 +200,28 @@ public sealed class Matching
         }
     }
 
+    // What is said of the whole file cannot be meant for a characteristic of another kind.
+    private static Unit? OfOneKind(Unit? unit, Unit other) => unit is { } given && Units.AreOfOneKind(given, other) ? given : null;
+
     private bool EvaluateNumber(ExpectedCharacteristic characteristic, MeasurementRow row, ref Unit unit, out decimal? value, out decimal? uncertainty)
     {
         value = null;
         uncertainty = null;
-        if (row.Number is not { } number)
+        var read = new ValueText(row.Number, row.Unit, row.IsArcSeconds, row.Go);
+        string? why = null;
+        // Minutes and seconds without their degrees are an angle only once it is known that one is asked for.
+        if (row.Number is null)
+            read = ValueText.Read(row.Typed, unit, out why);
+        if (read.Number is not { } number)
         {
-            ValueText.Read(row.Typed, unit, out var why);
             return Refuse(row, "value", row.Go is null && why is not null
                 ? $"{why} Balloon {row.Balloon} ({characteristic.Requirement}) needs a number."
                 : $"“{TableProblems.Short(row.Typed)}”: balloon {row.Balloon} ({characteristic.Requirement}) needs a number.");
         }
 
-        if (row.Unit is null && !row.IsArcSeconds && !saidNoUnit)
+        if (read.IsArcSeconds)
+            unit = Unit.DegreeMinuteSecond;
+        else if (row.Unit is null && OfOneKind(file.Unit, characteristic.Unit) is null && characteristic.Unit != Unit.None && !saidNoUnit)
         {
             saidNoUnit = true;
             problems.Warn(row.Row, "unit", "The file gives no unit here; values without one were read in the unit of the drawing.");
@@ -222,7 +231,7 @@ public sealed class Matching
             return Refuse(row, "unit", $"Balloon {row.Balloon} ({characteristic.Requirement}) is in {Named(characteristic.Unit)}; a value in {Named(unit)} cannot be compared with it.");
         try
         {
-            value = row.IsArcSeconds ? number : Units.ToBase(number, unit);
+            value = read.IsArcSeconds ? number : Units.ToBase(number, unit);
             uncertainty = Uncertainty(characteristic, row, unit);
         }
         catch (InputError tooLarge)
@@ -235,11 +244,11 @@ public sealed class Matching
         return true;
     }
 
-    private static decimal? Uncertainty(ExpectedCharacteristic characteristic, MeasurementRow row, Unit unit)
+    private decimal? Uncertainty(ExpectedCharacteristic characteristic, MeasurementRow row, Unit unit)
     {
         if (row.Uncertainty is not { } number)
             return null;
-        var own = row.UncertaintyUnit ?? unit;
+        var own = row.UncertaintyUnit ?? OfOneKind(file.UncertaintyUnit, characteristic.Unit) ?? unit;
         if (!Units.AreOfOneKind(own, characteristic.Unit))
             throw new InputError("uncertainty", $"The uncertainty is in {Named(own)} and the value in {Named(unit)}.");
         return row.UncertaintyUnit == Unit.DegreeMinuteSecond ? number : Units.ToBase(number, own);

@@ -1,3 +1,4 @@
+using FabLink.Engineering.Quantities;
 using FabLink.Portal.Platform.Tables;
 
 namespace FabLink.Portal.Features.Reports.Import;
@@ -9,6 +10,12 @@ namespace FabLink.Portal.Features.Reports.Import;
 public sealed record MeasurementFile
 {
     public required string Name { get; init; }
+
+    /// <summary>Said above the table or in the heading of the values: for values of that kind without a unit of their own.</summary>
+    public Unit? Unit { get; init; }
+
+    /// <summary>Said in the heading of the uncertainties; null when they are in the unit of their value.</summary>
+    public Unit? UncertaintyUnit { get; init; }
 
     public IReadOnlyList<MeasurementRow> Rows { get; init; } = [];
 
@@ -32,12 +39,10 @@ public sealed record MeasurementFile
     public sealed record Claim(string Text, int Row);
 
     /// <summary>Never throws for what is in the file; a file that is no table has one problem and no rows.</summary>
-    public static MeasurementFile Read(Stream stream, string fileName) => SheetReader.Read(stream, fileName) switch
-    {
-        SheetReading.Table table => Read(table.Sheet),
-        SheetReading.Refused refused => Refused(fileName, refused.Row, refused.Reason),
-        var other => throw new InvalidOperationException($"{other.GetType().Name} is not a reading."),
-    };
+    public static MeasurementFile Read(Stream stream, string fileName) => Read(SheetReader.Read(stream, fileName));
+
+    /// <summary>Text copied out of a spreadsheet, with its row of headings.</summary>
+    public static MeasurementFile ReadPasted(string text) => Read(SheetReader.ReadPasted(text));
 
     public static MeasurementFile Read(Sheet sheet)
     {
@@ -47,6 +52,10 @@ public sealed record MeasurementFile
             ? Refused(sheet.FileName, null, "No row of headings with a balloon and a value column was found. Name the columns in one row, like: balloon, value, unit.")
             : new MeasurementReading(sheet, header).Read();
     }
+
+    private static MeasurementFile Read(SheetReading reading) => reading is SheetReading.Refused refused
+        ? Refused(refused.FileName, refused.Row, refused.Reason)
+        : Read(((SheetReading.Table)reading).Sheet);
 
     private static MeasurementFile Refused(string name, int? row, string reason) => new()
     {

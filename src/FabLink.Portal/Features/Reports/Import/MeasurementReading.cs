@@ -31,7 +31,7 @@ internal sealed class MeasurementReading
     private Unit? unitOfUncertainty;
     private string serialOfFile = "";
     private string instrumentOfFile = "";
-    private (string Text, Unit? Unit) lastUnit = ("", null);
+    private (string Text, Unit? Unit, bool Known) lastUnit = ("", null, true);
 
     public MeasurementReading(Sheet sheet, TableHeader<MeasurementField> header)
     {
@@ -71,6 +71,8 @@ internal sealed class MeasurementReading
         return new MeasurementFile
         {
             Name = sheet.FileName,
+            Unit = unitOfFile,
+            UncertaintyUnit = unitOfUncertainty,
             Rows = rows,
             Problems = problems.Sorted(),
             Revisions = claims[MeasurementField.Revision],
@@ -138,7 +140,7 @@ internal sealed class MeasurementReading
     private void ReadValues(SheetRow row, Cell value, int balloon, int? instance)
     {
         var good = ReadUnit(row, out var unit);
-        var read = ValueText.Read(value.Text, unit, out _);
+        var read = ValueText.Read(value.Text, unit ?? unitOfFile, out _);
         if (value.Kind == CellKind.Logical)
             read = new ValueText(null, null, false, value.Text == "TRUE");
         if (read.Unit is { } written && unit is { } beside && !AreSame(written, beside))
@@ -147,7 +149,7 @@ internal sealed class MeasurementReading
             good = false;
         }
 
-        good &= ReadUncertainty(row, unit, out var uncertainty, out var uncertaintyUnit);
+        good &= ReadUncertainty(row, unit ?? unitOfFile, out var uncertainty, out var uncertaintyUnit);
         good &= ReadWords(row, serialColumn, "serial", strict: true, out var serial);
         good &= ReadWords(row, instrumentColumn, "instrument", strict: false, out var instrument);
         good &= ReadWords(row, noteColumn, "note", strict: false, out _);
@@ -229,16 +231,17 @@ internal sealed class MeasurementReading
 
     private bool ReadUnit(SheetRow row, out Unit? unit)
     {
-        unit = unitOfFile;
+        unit = null;
         var cell = row[unitColumn];
         if (unitColumn < 0 || cell.IsBlank)
             return true;
         if (!problems.Accepts(row, cell, "unit"))
             return false;
+        // A dash beside go or no go is no unit, and no fault either.
         if (cell.Text != lastUnit.Text)
-            lastUnit = (cell.Text, UnitOf(cell.Text));
+            lastUnit = (cell.Text, UnitOf(cell.Text), Units.TryParse(cell.Text, out _));
         unit = lastUnit.Unit;
-        if (unit is not null)
+        if (lastUnit.Known)
             return true;
         problems.Refuse(row.Number, "unit", $"“{TableProblems.Short(cell.Text)}” is not a unit known here. Use mm, µm, in, mil, deg, dms or rad.");
         return false;
@@ -247,7 +250,7 @@ internal sealed class MeasurementReading
     private bool ReadUncertainty(SheetRow row, Unit? unit, out decimal? uncertainty, out Unit? own)
     {
         uncertainty = null;
-        own = unitOfUncertainty;
+        own = null;
         var cell = row[uncertaintyColumn];
         if (uncertaintyColumn < 0 || cell.IsBlank)
             return true;
@@ -261,7 +264,7 @@ internal sealed class MeasurementReading
         }
 
         uncertainty = number;
-        own = read.Unit ?? unitOfUncertainty;
+        own = read.Unit;
         // From here on that unit means seconds of arc; a plain number beside it counts as degrees.
         if (own == Unit.DegreeMinuteSecond && !read.IsArcSeconds)
             own = Unit.Degree;

@@ -28,13 +28,13 @@ public sealed record MeasurementRow
     /// <summary>Go or no go, when that was written; null otherwise.</summary>
     public bool? Go { get; init; }
 
-    /// <summary>As written beside the value, in the heading or above the table; null when nowhere.</summary>
+    /// <summary>As written with the value or beside it; null when neither, then <see cref="MeasurementFile.Unit"/> counts.</summary>
     public Unit? Unit { get; init; }
 
     /// <summary>Expanded, as written, in <see cref="UncertaintyUnit"/>, in arc-seconds when that is degrees, minutes and seconds.</summary>
     public decimal? Uncertainty { get; init; }
 
-    /// <summary>Null when it is the value's own.</summary>
+    /// <summary>As written with the uncertainty; null when it carries none.</summary>
     public Unit? UncertaintyUnit { get; init; }
 
     public string Instrument { get; init; } = "";
