@@ -1,6 +1,8 @@
 using System.Globalization;
 using System.Threading.RateLimiting;
 using FabLink.Portal.Platform.Database;
+using FabLink.Portal.Platform.Files;
+using FabLink.Portal.Platform.Mail;
 using FabLink.Portal.Platform.People;
 using FabLink.Portal.Platform.Web;
 using FluentValidation;
@@ -21,6 +23,7 @@ public static class Portal
         var owner = builder.Configuration.GetConnectionString("FabLink") ?? cluster!.OwnerConnectionString;
         await Migrator.MigrateAsync(owner, CancellationToken.None);
         AddServices(builder, owner);
+        builder.Services.AddFiles(folder).AddMail(builder.Configuration, folder);
 
         await using var app = builder.Build();
         UsePages(app);
