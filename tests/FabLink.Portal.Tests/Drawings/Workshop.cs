@@ -15,20 +15,21 @@ public sealed class Workshop : IAsyncLifetime
 {
     private TestDatabase? database;
     private ServiceProvider? services;
+    private Cast cast = null!;
 
     public FakeTimeProvider Clock { get; } = new(new DateTimeOffset(2026, 11, 24, 9, 40, 0, TimeSpan.Zero));
 
-    public Actor Engineer { get; private set; } = null!;
+    public Actor Engineer => cast.Engineer;
 
-    public Actor Buyer { get; private set; } = null!;
+    public Actor Buyer => cast.Buyer;
 
-    public Actor Fabricator { get; private set; } = null!;
+    public Actor Fabricator => cast.Fabricator;
 
-    public Actor Rival { get; private set; } = null!;
+    public Actor Rival => cast.Rival;
 
-    public Actor Coater { get; private set; } = null!;
+    public Actor Coater => cast.Coater;
 
-    public Actor OtherEngineer { get; private set; } = null!;
+    public Actor OtherEngineer => cast.OtherEngineer;
 
     public T Get<T>()
         where T : notnull => services!.CreateScope().ServiceProvider.GetRequiredService<T>();
@@ -45,7 +46,7 @@ public sealed class Workshop : IAsyncLifetime
             collection.AddScoped(handler);
         collection.AddValidatorsFromAssemblyContaining<Program>();
         services = collection.BuildServiceProvider();
-        await PeopleAsync();
+        cast = await Cast.SeedAsync(database.OwnerConnectionString);
     }
 
     public async ValueTask DisposeAsync()
@@ -83,36 +84,34 @@ public sealed class Workshop : IAsyncLifetime
         return created;
     }
 
-    private async Task PeopleAsync()
+    /// <summary>An issued work order for one piece: cut, weld at the fabricator, coat at the coater; cutting has begun.</summary>
+    public async Task<Guid> OrderAsync(Guid revision, Actor maker, string serial)
     {
-        var shop = await OrganisationAsync("Saltmarsh Works", "build shop");
-        Engineer = await PersonAsync(shop, "Saltmarsh Works", "build shop", "Mara Quill", Roles.Engineer);
-        Buyer = await PersonAsync(shop, "Saltmarsh Works", "build shop", "Odo Reeve", Roles.Buyer);
-        var fabricator = await OrganisationAsync("Holm Lane Fabrication", "fabricator");
-        Fabricator = await PersonAsync(fabricator, "Holm Lane Fabrication", "fabricator", "Ines Holm", Roles.Fabricator);
-        var rival = await OrganisationAsync("Dunlin Profile & Weld", "fabricator");
-        Rival = await PersonAsync(rival, "Dunlin Profile & Weld", "fabricator", "Bram Dunlin", Roles.Fabricator);
-        var coater = await OrganisationAsync("Teal Coatings", "coater");
-        Coater = await PersonAsync(coater, "Teal Coatings", "coater", "Kit Teal", Roles.Coater);
-        var other = await OrganisationAsync("Otter Machines", "build shop");
-        OtherEngineer = await PersonAsync(other, "Otter Machines", "build shop", "Finn Otter", Roles.Engineer);
-        foreach (var outside in new[] { fabricator, rival, coater })
-            await DoAsync("insert into supplier (owner_id, organisation_id) values (@shop, @outside)", new { shop, outside });
-    }
-
-    private async Task<Guid> OrganisationAsync(string name, string kind)
-    {
-        var id = Guid.CreateVersion7();
-        await DoAsync("insert into organisation (id, name, kind, created_at) values (@id, @name, @kind, now())", new { id, name, kind });
-        return id;
-    }
-
-    private async Task<Actor> PersonAsync(Guid organisation, string organisationName, string kind, string name, Roles role)
-    {
-        var id = Guid.CreateVersion7();
+        var ids = new
+        {
+            Order = Guid.CreateVersion7(), Line = Guid.CreateVersion7(), Build = Guid.CreateVersion7(), Piece = Guid.CreateVersion7(),
+            Cut = Guid.CreateVersion7(), Coat = Guid.CreateVersion7(), revision, serial,
+            Owner = Engineer.OrganisationId, Shop = maker.OrganisationId, Coater = Coater.OrganisationId, By = Engineer.PersonId, Maker = maker.PersonId,
+        };
         await DoAsync(
-            "insert into person (id, organisation_id, name, roles, created_at) values (@id, @organisation, @name, @roles, now())",
-            new { id, organisation, name, roles = new[] { role.ToString().ToLowerInvariant() } });
-        return new Actor(id, organisation, name, organisationName, kind, role);
+            """
+            begin;
+            select set_config('fablink.organisation', @Owner::text, true);
+            insert into build (id, owner_id, number, name, created_at, created_by) values (@Build, @Owner, 'B ' || @serial, 'Reed harvester', now(), @By);
+            insert into work_order (id, owner_id, shop_id, number, created_at, created_by) values (@Order, @Owner, @Shop, 'WO ' || @serial, now(), @By);
+            insert into work_order_line (id, work_order_id, ordinal, revision_id, build_id, quantity, need_date) values (@Line, @Order, 1, @revision, @Build, 1, '2026-12-03');
+            insert into route_step (id, line_id, work_order_id, ordinal, kind, organisation_id)
+                values (@Cut, @Line, @Order, 1, 'cut', @Shop), (@Coat, @Line, @Order, 2, 'powder coat', @Coater);
+            update work_order set issued_at = now(), issued_by = @By where id = @Order;
+            insert into piece (id, owner_id, work_order_id, line_id, part_id, revision_id, serial, created_at)
+                select @Piece, @Owner, @Order, @Line, part_id, id, @serial, now() from revision where id = @revision;
+            insert into piece_step (id, owner_id, work_order_id, line_id, piece_id, route_step_id, ordinal, organisation_id)
+                values (gen_random_uuid(), @Owner, @Order, @Line, @Piece, @Cut, 1, @Shop), (gen_random_uuid(), @Owner, @Order, @Line, @Piece, @Coat, 2, @Coater);
+            update piece_step set started_at = now(), started_by = @Maker where piece_id = @Piece and ordinal = 1;
+            select share_work_order(@Order);
+            commit;
+            """,
+            ids);
+        return ids.Order;
     }
 }

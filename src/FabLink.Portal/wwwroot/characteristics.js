@@ -1,0 +1,79 @@
+// The table of characteristics without a mouse: paste from a spreadsheet, Enter goes down, Ctrl+Enter saves.
+// Without this file it is a plain form with spare rows.
+(() => {
+  const form = document.querySelector('[data-grid]');
+  if (!form) return;
+  const body = form.querySelector('tbody');
+  const rows = () => [...body.querySelectorAll('tr:not(.why)')];
+  const cells = row => [...row.querySelectorAll('input')];
+
+  const addRow = () => {
+    const all = rows();
+    const fresh = all[all.length - 1].cloneNode(true);
+    fresh.querySelectorAll('td').forEach(cell => cell.classList.remove('wrong'));
+    cells(fresh).forEach(input => {
+      input.value = '';
+      input.name = input.name.replace(/\[\d+\]/, `[${all.length}]`);
+      input.id = input.id.replace(/-\d+-/, `-${all.length}-`);
+      input.setAttribute('aria-label', input.getAttribute('aria-label').replace(/\d+$/, all.length + 1));
+      input.removeAttribute('aria-invalid');
+      input.removeAttribute('aria-describedby');
+    });
+    body.append(fresh);
+    return fresh;
+  };
+
+  const place = input => {
+    const row = input.closest('tr');
+    return { row: rows().indexOf(row), column: cells(row).indexOf(input) };
+  };
+
+  const at = (row, column) => cells(rows()[row] ?? addRow())[column];
+
+  // Tabs between cells, line breaks between rows; a cell in quotes may hold both, quotes inside are doubled.
+  const read = text => {
+    const table = [[]];
+    let cell = '', quoted = false;
+    const end = () => { table[table.length - 1].push(cell.trim()); cell = ''; };
+    for (let i = 0; i < text.length; i++) {
+      const c = text[i];
+      if (quoted) {
+        if (c !== '"') cell += c;
+        else if (text[i + 1] === '"') { cell += '"'; i++; }
+        else quoted = false;
+      } else if (c === '"' && cell === '' && text.indexOf('"', i + 1) > 0) quoted = true;
+      else if (c === '\t') end();
+      else if (c === '\n') { end(); table.push([]); }
+      else if (c !== '\r') cell += c;
+    }
+    if (cell !== '' || table[table.length - 1].length > 0) end();
+    return table.filter(row => row.length > 0);
+  };
+
+  form.addEventListener('paste', event => {
+    const input = event.target.closest?.('tbody input');
+    const text = event.clipboardData?.getData('text/plain') ?? '';
+    if (!input || !/[\t\n]/.test(text.trimEnd())) return;
+    event.preventDefault();
+    const from = place(input);
+    const block = read(text);
+    block.forEach((row, down) => row.forEach((value, right) => {
+      const target = at(from.row + down, from.column + right);
+      if (target) target.value = value;
+    }));
+    at(from.row + block.length - 1, from.column).focus();
+  });
+
+  form.addEventListener('keydown', event => {
+    const input = event.target.closest?.('tbody input');
+    if (!input || event.key !== 'Enter') return;
+    event.preventDefault();
+    if (event.ctrlKey || event.metaKey) { form.requestSubmit(form.querySelector('button:not([name])')); return; }
+    const here = place(input);
+    const target = event.shiftKey ? (here.row > 0 ? at(here.row - 1, here.column) : null) : at(here.row + 1, here.column);
+    target?.focus();
+    target?.select();
+  });
+
+  document.documentElement.classList.add('scripted');
+})();
