@@ -2,10 +2,12 @@ using System.Globalization;
 using System.Threading.RateLimiting;
 using FabLink.Portal.Platform.Database;
 using FabLink.Portal.Platform.Files;
+using FabLink.Portal.Platform.Jobs;
 using FabLink.Portal.Platform.Mail;
 using FabLink.Portal.Platform.People;
 using FabLink.Portal.Platform.Web;
 using FluentValidation;
+using Microsoft.AspNetCore.Http.Features;
 using Microsoft.AspNetCore.Mvc.ModelBinding.Metadata;
 using Npgsql;
 
@@ -22,11 +24,11 @@ public static class Portal
         await using var cluster = await ClusterAsync(builder, folder);
         var owner = builder.Configuration.GetConnectionString("FabLink") ?? cluster!.OwnerConnectionString;
         await Migrator.MigrateAsync(owner, CancellationToken.None);
-        AddServices(builder, owner);
-        builder.Services.AddFiles(folder).AddMail(builder.Configuration, folder);
+        AddServices(builder, owner, folder);
 
         await using var app = builder.Build();
         UsePages(app);
+        app.Services.ScheduleJobs();
         await app.RunAsync();
     }
 
@@ -44,13 +46,16 @@ public static class Portal
         return await PrivateCluster.StartAsync(folder, new PrivateClusterOptions(), loggers.CreateLogger<PrivateCluster>());
     }
 
-    private static void AddServices(WebApplicationBuilder builder, string owner)
+    private static void AddServices(WebApplicationBuilder builder, string owner, string folder)
     {
         var services = builder.Services;
         services.AddSingleton(TimeProvider.System);
         services.AddSingleton(provider => new DataSources(owner, provider.GetRequiredService<ILoggerFactory>()));
         services.AddSingleton<Database.Database>();
         services.AddPeople();
+        services.AddFiles(folder);
+        services.AddMail(builder.Configuration, folder);
+        services.AddJobs();
         services.AddHandlers();
         services.AddValidatorsFromAssemblyContaining<Program>(includeInternalTypes: true);
         services.AddScoped<INavSource, PortalNav>();
@@ -59,6 +64,13 @@ public static class Portal
         {
             mvc.ModelBinderProviders.Insert(0, new ActorBinder());
             mvc.ModelMetadataDetailsProviders.Add(new EmptyStaysEmpty());
+            // A revision may have a thousand characteristics on one page.
+            mvc.MaxModelBindingCollectionSize = 20_000;
+        });
+        services.Configure<FormOptions>(forms =>
+        {
+            forms.ValueCountLimit = 40_000;
+            forms.MultipartBodyLengthLimit = 128_000_000;
         });
         services.AddRateLimiter(limits =>
         {

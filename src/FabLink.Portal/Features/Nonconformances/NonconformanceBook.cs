@@ -1,0 +1,45 @@
+using FabLink.Portal.Features.Reports;
+using FabLink.Portal.Platform.Database;
+
+namespace FabLink.Portal.Features.Nonconformances;
+
+/// <summary>A failed report opens a nonconformance by itself; a later report in which nothing fails closes it.</summary>
+public static class NonconformanceBook
+{
+    /// <returns>Its number; the one that is open already when there is one for this piece and stage.</returns>
+    public static async Task<string> OpenAsync(Work work, Measuring.PieceRow piece, string stage, Guid report, DateTimeOffset now)
+    {
+        const string Open = "select number from nonconformance where piece_id = @piece and stage = @stage and closed_at is null";
+        const string Insert = """
+            insert into nonconformance (id, owner_id, work_order_id, piece_id, report_id, stage, number, opened_at, opened_by)
+            values (@id, @owner, @workOrder, @piece, @report, @stage, @number, @now, @person)
+            """;
+        if (await work.ValueAsync<string>(Open, new { piece = piece.Id, stage }) is { } open)
+            return open;
+        var number = $"NC-{await work.ValueAsync<int>("select next_number(@owner, 'nonconformance')", new { owner = piece.OwnerId }):0000}";
+        await work.ExecuteAsync(Insert, new
+        {
+            id = Guid.CreateVersion7(now),
+            owner = piece.OwnerId,
+            workOrder = piece.WorkOrderId,
+            piece = piece.Id,
+            report,
+            stage,
+            number,
+            now,
+            person = work.Actor.PersonId,
+        });
+        return number;
+    }
+
+    /// <summary>Made to conform: what was open at this piece and stage is closed by the report that shows it.</summary>
+    public static Task<int> CloseAsync(Work work, Measuring.PieceRow piece, string stage, Guid report, DateTimeOffset now)
+    {
+        const string Close = """
+            update nonconformance set closed_at = @now, closed_by = @person, closed_by_report_id = @report, disposition = coalesce(disposition, 'rework'),
+                   disposed_at = coalesce(disposed_at, @now), disposed_by = coalesce(disposed_by, @person), row_version = row_version + 1
+            where piece_id = @piece and stage = @stage and closed_at is null
+            """;
+        return work.ExecuteAsync(Close, new { now, person = work.Actor.PersonId, report, piece = piece.Id, stage });
+    }
+}

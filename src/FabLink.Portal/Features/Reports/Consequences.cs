@@ -1,0 +1,63 @@
+using FabLink.Engineering.Judging;
+using FabLink.Portal.Features.Nonconformances;
+using FabLink.Portal.Features.Notices;
+using FabLink.Portal.Platform.Database;
+
+namespace FabLink.Portal.Features.Reports;
+
+/// <summary>What follows from a report, in its own transaction: gates, nonconformances, notices.</summary>
+public static class Consequences
+{
+    public sealed record Of(Measuring.PieceRow Piece, string Stage, Guid Report, ReportJudgement Judgement);
+
+    private static readonly string[] _buildShop = ["engineer", "buyer"];
+    private static readonly string[] _shop = ["fabricator", "coater"];
+
+    /// <summary>A conforming report opens the gates that wait for one at its stage.</summary>
+    private const string OpenGates = """
+        update piece_step s set opened_at = @now, opened_by = @person, opened_how = 'report', report_id = @report, row_version = s.row_version + 1
+        from route_step r
+        where r.id = s.route_step_id and s.piece_id = @piece and r.stage = @stage and r.gate = 'hold' and r.opens_by = 'report' and s.opened_at is null
+        """;
+
+    /// <summary>A report that does not conform shuts again what an earlier one opened, as long as nobody has gone on.</summary>
+    private const string ShutGates = """
+        update piece_step s set opened_at = null, opened_by = null, opened_how = null, report_id = null, row_version = s.row_version + 1
+        from route_step r
+        where r.id = s.route_step_id and s.piece_id = @piece and r.stage = @stage and s.opened_how = 'report'
+          and not exists (select 1 from piece_step later where later.piece_id = s.piece_id and later.ordinal > s.ordinal and later.started_at is not null)
+        """;
+
+    public static async Task ApplyAsync(Work work, Of of, DateTimeOffset now)
+    {
+        var args = new { now, person = work.Actor.PersonId, report = of.Report, piece = of.Piece.Id, stage = of.Stage };
+        await work.ExecuteAsync(of.Judgement.Passes ? OpenGates : ShutGates, args);
+        var failed = of.Judgement.Values.Where(value => value.Judgement.Verdict == Verdict.DoesNotConform).ToList();
+        if (failed.Count == 0)
+        {
+            await NonconformanceBook.CloseAsync(work, of.Piece, of.Stage, of.Report, now);
+            return;
+        }
+        var number = await NonconformanceBook.OpenAsync(work, of.Piece, of.Stage, of.Report, now);
+        await TellAsync(work, of, failed, number, now);
+    }
+
+    private static async Task TellAsync(Work work, Of of, List<JudgedValue> failed, string number, DateTimeOffset now)
+    {
+        var piece = of.Piece;
+        var balloons = string.Join(", ", failed.Take(6).Select(value => value.Name)) + (failed.Count > 6 ? " and more" : "");
+        var subject = $"{piece.Serial} does not conform at stage {of.Stage}: balloon {balloons}";
+        var body = $"""
+            {piece.PartNumber} {piece.PartName}, revision {piece.RevisionLetter}, piece {piece.Serial}, measured at stage {of.Stage}:
+            {string.Join("\n", failed.Take(12).Select(value => $"balloon {value.Name}: {value.Characteristic.Requirement} is off by {Shown(value)}"))}
+            Nonconformance {number} is open: nothing on this piece may start until it is measured again and conforms, or the build shop decides otherwise.
+            """;
+        var path = $"/reports/{of.Report}";
+        await Tell.OrganisationAsync(work, now, "report failed", piece.OwnerId, _buildShop, piece.WorkOrderId, piece.Id, subject, body, path);
+        if ((piece.ShopId ?? work.Actor.OrganisationId) is var shop && shop != piece.OwnerId)
+            await Tell.OrganisationAsync(work, now, "report failed", shop, _shop, piece.WorkOrderId, piece.Id, subject, body, path);
+    }
+
+    private static string Shown(JudgedValue value) =>
+        value.Judgement.OffBy is { } off ? value.Characteristic.Requirement.Show(off) : "no go";
+}

@@ -1,0 +1,99 @@
+using FabLink.Portal.Platform.Database;
+using FabLink.Portal.Platform.People;
+
+namespace FabLink.Portal.Features.Reports;
+
+/// <summary>Where measuring begins: the pieces of a line, and the stages at which its revision asks for values.</summary>
+public static class MeasurePage
+{
+    /// <param name="Verdict">The newest verdict at the stage; null when not measured yet.</param>
+    public sealed record PieceAtStage(Guid Id, string Serial, Guid? ReportId, string? Verdict);
+
+    /// <param name="Stages">The stages that ask for something, in the order of the route.</param>
+    /// <param name="Stage">The chosen one, or the one that the pieces wait at.</param>
+    public sealed record Page(
+        Guid LineId,
+        Measuring.PieceRow First,
+        IReadOnlyList<string> Stages,
+        string Stage,
+        IReadOnlyList<PieceAtStage> Pieces,
+        int Asked,
+        bool IsOwner);
+
+    /// <param name="LastInstrument">What this person used last.</param>
+    public sealed record Entry(
+        Measuring.PieceRow Piece,
+        string Stage,
+        IReadOnlyList<Measuring.CharacteristicRow> Characteristics,
+        KeepDraft.Draft Draft,
+        IReadOnlyCollection<Instruments.Row> Instruments,
+        string LastInstrument,
+        bool IsOwner);
+
+    public sealed class Handler(Database database)
+    {
+        private const string AskedStages = """
+            select distinct unnest(stages) from characteristic where revision_id = @revision
+            """;
+
+        private const string WaitingStage = """
+            select t.stage from piece_step s join route_step t on t.id = s.route_step_id
+            where s.line_id = @line and t.stage is not null and (s.finished_at is null or (t.gate <> 'none' and s.opened_at is null))
+            order by s.ordinal limit 1
+            """;
+
+        private const string PiecesAtStage = """
+            select p.id, p.serial, r.id as report_id, r.verdict
+            from piece p left join lateral (
+                select id, verdict from report where piece_id = p.id and stage = @stage order by submitted_at desc, id desc limit 1) r on true
+            where p.line_id = @line order by p.serial
+            """;
+
+        private const string LastUsed = """
+            select v.instrument from report r join measured_value v on v.report_id = r.id
+            where r.submitted_by = @PersonId and v.instrument <> '' order by r.submitted_at desc, v.instance limit 1
+            """;
+
+        public async Task<Page?> LineAsync(Actor actor, Guid lineId, string? stage, CancellationToken cancellation)
+        {
+            await using var work = await database.BeginAsync(actor, cancellation);
+            var pieces = await Measuring.PiecesOfLineAsync(work, lineId);
+            if (pieces.Count == 0 || !actor.May(Deed.SubmitReport, pieces[0].RelationOf(actor)))
+                return null;
+            var asked = await work.RowsAsync<string>(AskedStages, new { revision = pieces[0].RevisionId });
+            var stages = Stages.All.Where(asked.Contains).ToList();
+            if (stage is null || !stages.Contains(stage))
+                stage = await work.ValueAsync<string>(WaitingStage, new { line = lineId }) is { } waiting && stages.Contains(waiting)
+                    ? waiting
+                    : stages.FirstOrDefault() ?? "tack";
+            var characteristics = await Measuring.CharacteristicsAsync(work, [pieces[0].RevisionId], stage);
+            return new Page(
+                lineId,
+                pieces[0],
+                stages,
+                stage,
+                await work.RowsAsync<PieceAtStage>(PiecesAtStage, new { line = lineId, stage }),
+                characteristics.Sum(row => row.Count),
+                pieces[0].RelationOf(actor) == Relation.Owner);
+        }
+
+        public async Task<Entry?> PieceAsync(Actor actor, Guid pieceId, string stage, CancellationToken cancellation)
+        {
+            await using var work = await database.BeginAsync(actor, cancellation);
+            if (!Stages.All.Contains(stage)
+                || await Measuring.PieceAsync(work, pieceId) is not { } piece
+                || !actor.May(Deed.SubmitReport, piece.RelationOf(actor)))
+                return null;
+            var draft = await KeepDraft.ReadAsync(work, pieceId, stage);
+            var last = draft.Instrument.Length > 0 ? draft.Instrument : await work.ValueAsync<string>(LastUsed, new { actor.PersonId }) ?? "";
+            return new Entry(
+                piece,
+                stage,
+                await Measuring.CharacteristicsAsync(work, [piece.RevisionId], stage),
+                draft,
+                (await Instruments.OfAsync(work)).All,
+                last,
+                piece.RelationOf(actor) == Relation.Owner);
+        }
+    }
+}

@@ -1,0 +1,118 @@
+using FabLink.Engineering.Judging;
+using FabLink.Engineering.Quantities;
+using FabLink.Engineering.Tolerances;
+using FabLink.Portal.Platform.Database;
+using FabLink.Portal.Platform.People;
+
+namespace FabLink.Portal.Features.Reports;
+
+/// <summary>What must be known to measure a piece at a stage: which piece it is, and what its revision asks for there.</summary>
+public static class Measuring
+{
+    /// <summary>A piece as whoever measures it sees it; the order's number and the shop are empty for a shop that has only a step of it.</summary>
+    public sealed record PieceRow(
+        Guid Id,
+        string Serial,
+        Guid OwnerId,
+        Guid? ShopId,
+        string? OrderNumber,
+        Guid WorkOrderId,
+        Guid LineId,
+        Guid RevisionId,
+        string RevisionLetter,
+        string DrawingUnit,
+        string PartNumber,
+        string PartName,
+        string? DrawingNumber)
+    {
+        public Relation RelationOf(Actor actor) => actor.RelationTo(OwnerId, ShopId);
+    }
+
+    public sealed record CharacteristicRow(
+        Guid Id,
+        Guid RevisionId,
+        int Balloon,
+        string Kind,
+        string Name,
+        string Requirement,
+        string Unit,
+        decimal? Nominal,
+        decimal? LowerLimit,
+        decimal? UpperLimit,
+        string LimitsFrom,
+        string Datums,
+        string Class,
+        string[] Stages,
+        string Applies,
+        int Count,
+        string Rule,
+        string? Rounding)
+    {
+        public bool IsMeasured => Kind is not ("attribute" or "text");
+
+        public Limits Limits => new(LowerLimit, UpperLimit);
+
+        public Unit UnitOf => Units.TryParse(Unit, out var unit) ? unit : Engineering.Quantities.Unit.None;
+
+        public string NameOf(int instance) => Count == 1 ? $"{Balloon}" : $"{Balloon}.{instance}";
+
+        public RequiredCharacteristic ToRequired() =>
+            new($"{Balloon}", new ReleasedRequirement(this) { Count = Count, Unit = UnitOf }, Enum.Parse<Importance>(Class, ignoreCase: true))
+            {
+                Rule = Enum.Parse<JudgingRule>(Rule, ignoreCase: true),
+                Terms = Rounding == "rounding" && ReleasedRequirement.StepOf(this) is { } step
+                    ? JudgingTerms.Default with { RoundTo = step }
+                    : JudgingTerms.Default,
+            };
+    }
+
+    /// <summary>A requirement as it was when the revision was released: the limits that everybody has seen since, however it would be read today.</summary>
+    public sealed record ReleasedRequirement(CharacteristicRow Row) : Requirement
+    {
+        public override Limits Limits => Row.Limits;
+
+        public override decimal? Nominal => Row.Nominal;
+
+        public override bool IsMeasured => Row.IsMeasured;
+
+        protected override string Body => Row.Requirement;
+
+        /// <summary>The last place of the limits in the unit of the drawing, in base units (ASTM E29, rounding method).</summary>
+        public static decimal? StepOf(CharacteristicRow row)
+        {
+            var unit = row.UnitOf;
+            if ((row.UpperLimit ?? row.LowerLimit) is not { } limit || Units.IsAngle(unit))
+                return null;
+            var places = Math.Max(Places(row.LowerLimit ?? limit), Places(row.UpperLimit ?? limit));
+            return Units.ToBase(new decimal(1, 0, 0, false, places), unit);
+
+            byte Places(decimal value) => (Units.FromBase(value, unit) / 1.000000000000000000000000000000m).Scale;
+        }
+    }
+
+    private const string Piece = """
+        select p.id, p.serial, p.owner_id, w.shop_id, w.number as order_number, p.work_order_id, p.line_id, p.revision_id, r.letter as revision_letter,
+               r.unit as drawing_unit, t.number as part_number, t.name as part_name, d.number as drawing_number
+        from piece p join revision r on r.id = p.revision_id join part t on t.id = p.part_id
+             left join drawing d on d.id = r.drawing_id left join work_order w on w.id = p.work_order_id
+        """;
+
+    private const string Characteristics = """
+        select id, revision_id, balloon, kind, name, requirement, unit, nominal, lower_limit, upper_limit, limits_from, datums, class, stages, applies,
+               count, rule, rounding
+        from characteristic
+        """;
+
+    public static Task<PieceRow?> PieceAsync(Work work, Guid id) =>
+        work.RowAsync<PieceRow>(Piece + " where p.id = @id", new { id });
+
+    public static Task<IReadOnlyList<PieceRow>> PiecesAsync(Work work, Guid[] ids) =>
+        work.RowsAsync<PieceRow>(Piece + " where p.id = any(@ids) order by p.serial", new { ids });
+
+    public static Task<IReadOnlyList<PieceRow>> PiecesOfLineAsync(Work work, Guid lineId) =>
+        work.RowsAsync<PieceRow>(Piece + " where p.line_id = @lineId order by p.serial", new { lineId });
+
+    /// <summary>What the revisions ask for at a stage, in the order of the balloons.</summary>
+    public static Task<IReadOnlyList<CharacteristicRow>> CharacteristicsAsync(Work work, Guid[] revisions, string stage) =>
+        work.RowsAsync<CharacteristicRow>(Characteristics + " where revision_id = any(@revisions) and @stage = any(stages) order by balloon", new { revisions, stage });
+}

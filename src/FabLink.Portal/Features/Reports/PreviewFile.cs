@@ -1,0 +1,77 @@
+using FabLink.Portal.Features.Reports.Import;
+using FabLink.Portal.Platform.Database;
+using FabLink.Portal.Platform.Files;
+using FabLink.Portal.Platform.People;
+
+namespace FabLink.Portal.Features.Reports;
+
+/// <summary>What was understood of an uploaded file: matched, missing, wrong; with file, row and field. Reads the kept file again each time.</summary>
+public static class PreviewFile
+{
+    public sealed record UploadRow(Guid Id, Guid LineId, string Stage, string FileName, string Sha256, long Size, bool OnBehalf);
+
+    /// <param name="Pieces">All pieces of the line, by serial.</param>
+    /// <param name="Characteristics">What the revision asks for at the stage.</param>
+    public sealed record Preview(
+        UploadRow Upload,
+        IReadOnlyList<Measuring.PieceRow> Pieces,
+        IReadOnlyList<Measuring.CharacteristicRow> Characteristics,
+        Matched Matched)
+    {
+        /// <summary>The request that submitting this preview means.</summary>
+        public SubmitReport.Request ToRequest(string note) => new(
+            Upload.Stage,
+            [.. Matched.Values.GroupBy(value => value.Piece.Id).Select(piece => new SubmitReport.PieceValues(piece.Key, [.. piece.Select(ToValue)]))],
+            new SubmitReport.File(Upload.FileName, Upload.Sha256, Upload.Size),
+            null,
+            note,
+            Upload.OnBehalf);
+
+        private static SubmitReport.Value ToValue(MatchedValue value) => new(
+            value.Characteristic.Id,
+            value.Instance,
+            // Any words answer a note of the drawing.
+            value.Characteristic.Form == AnswerForm.Words ? value.Value ?? 1 : value.Value,
+            Engineering.Quantities.Units.Symbol(value.Unit),
+            value.Source.Typed,
+            value.ExpandedUncertainty,
+            value.Source.Instrument,
+            value.Source.Note);
+    }
+
+    public sealed class Handler(Database database, FileStore files)
+    {
+        private const string Upload = "select id, line_id, stage, file_name, sha256, size, on_behalf from upload where id = @id";
+
+        /// <returns>Null when there is no such upload of this organisation.</returns>
+        public async Task<Preview?> HandleAsync(Actor actor, Guid id, CancellationToken cancellation)
+        {
+            await using var work = await database.BeginAsync(actor, cancellation);
+            if (await work.RowAsync<UploadRow>(Upload, new { id }) is not { } upload)
+                return null;
+            var pieces = await Measuring.PiecesOfLineAsync(work, upload.LineId);
+            if (pieces.Count == 0)
+                return null;
+            var characteristics = await Measuring.CharacteristicsAsync(work, [pieces[0].RevisionId], upload.Stage);
+            await using var content = files.OpenRead(upload.Sha256);
+            var matched = Matching.Of(MeasurementFile.Read(content, upload.FileName), Expected(upload.Stage, pieces, characteristics));
+            return new Preview(upload, pieces, characteristics, matched);
+        }
+
+        private static Expectation Expected(
+            string stage, IReadOnlyList<Measuring.PieceRow> pieces, IReadOnlyList<Measuring.CharacteristicRow> characteristics) => new(
+            pieces[0].PartNumber,
+            pieces[0].RevisionLetter,
+            stage,
+            [.. characteristics.Select(row => new ExpectedCharacteristic(
+                row.Id, row.Balloon, row.Count, row.UnitOf, row.Requirement, row.Nominal, row.Limits, Required: true, FormOf(row)))],
+            [.. pieces.Select(piece => new ExpectedPiece(piece.Id, piece.Serial))]);
+
+        private static AnswerForm FormOf(Measuring.CharacteristicRow row) => row.Kind switch
+        {
+            "attribute" => AnswerForm.GoNoGo,
+            "text" => AnswerForm.Words,
+            _ => AnswerForm.Number,
+        };
+    }
+}

@@ -1,0 +1,134 @@
+using FabLink.Engineering.Quantities;
+using FabLink.Portal.Platform.Database;
+using FabLink.Portal.Platform.People;
+using FabLink.Portal.Platform.Web.Pictures;
+
+namespace FabLink.Portal.Features.Reports;
+
+/// <summary>A report as it was judged: worst first, each value drawn in its tolerance zone.</summary>
+public static class ShowReport
+{
+    public sealed record Head(
+        Guid Id,
+        Guid PieceId,
+        string Stage,
+        string Source,
+        string? FileName,
+        string? Sha256,
+        bool OnBehalf,
+        string Note,
+        DateTimeOffset SubmittedAt,
+        string SubmittedBy,
+        string Organisation,
+        string Verdict,
+        int ValueCount,
+        int FailedCount,
+        int UnprovenCount,
+        string[] Missing,
+        bool IsNewest,
+        string? Nonconformance,
+        Guid? NonconformanceId,
+        string? WaitingStep,
+        string? NextStep);
+
+    public sealed record Line(
+        int Balloon,
+        int Count,
+        short Instance,
+        string Name,
+        string Kind,
+        string Requirement,
+        string Unit,
+        decimal? LowerLimit,
+        decimal? UpperLimit,
+        string LimitsFrom,
+        string Class,
+        string Applies,
+        string Rule,
+        decimal? Value,
+        string Typed,
+        string TypedUnit,
+        decimal? ExpandedUncertainty,
+        string Instrument,
+        string Note,
+        string Verdict,
+        decimal? OffBy)
+    {
+        private Unit UnitOf => Units.TryParse(Unit, out var unit) ? unit : Engineering.Quantities.Unit.None;
+
+        public string BalloonText => Count == 1 ? $"{Balloon}" : $"{Balloon}.{Instance}";
+
+        public Mark Mark => Verdict switch
+        {
+            "conforms" => Mark.Conforms,
+            "not proven" => Mark.NotProven,
+            _ => Mark.DoesNotConform,
+        };
+
+        /// <summary>In the unit of the drawing.</summary>
+        public string Shown(decimal? value) => value is not { } number ? ""
+            : UnitOf == Engineering.Quantities.Unit.DegreeMinuteSecond ? Angle.FromArcSeconds(number).ToString()
+            : Trim(Units.FromBase(number, UnitOf));
+
+        public string Measured => Kind switch
+        {
+            "attribute" => Value == 1 ? "go" : "no go",
+            "text" => Typed,
+            _ => Shown(Value),
+        };
+
+        public string Off => OffBy is not { } off ? "" : (Value > UpperLimit ? "+" : "−") + Shown(off);
+
+        /// <summary>What is wrong with it in one word of the trade.</summary>
+        public string Direction => OffBy is null ? "" : Value > UpperLimit ? "too large" : "too small";
+
+        public LimitBar? Bar => Kind is "attribute" or "text" || Value is null
+            ? null
+            : new LimitBar(Number(LowerLimit), Number(UpperLimit), Number(Value), Number(ExpandedUncertainty), Mark, Units.Symbol(UnitOf), null);
+
+        private double? Number(decimal? value) => value is { } number ? (double)Units.FromBase(number, UnitOf) : null;
+
+        private static string Trim(decimal value) => (decimal.Round(value, 6) / 1.000000000000000000000000000000m).ToString();
+    }
+
+    public sealed record Sheet(Measuring.PieceRow Piece, Head Report, IReadOnlyList<Line> Lines, bool MaySubmit);
+
+    public sealed class Handler(Database database)
+    {
+        private const string Heads = """
+            select r.id, r.piece_id, r.stage, r.source, r.file_name, r.sha256, r.on_behalf, r.note, r.submitted_at, p.name as submitted_by,
+                   o.name as organisation, r.verdict, r.value_count, r.failed_count, r.unproven_count, r.missing,
+                   not exists (select 1 from report n where n.piece_id = r.piece_id and n.stage = r.stage
+                               and (n.submitted_at, n.id) > (r.submitted_at, r.id)) as is_newest,
+                   nc.number as nonconformance, nc.id as nonconformance_id,
+                   (select t.kind from piece_step s join route_step t on t.id = s.route_step_id
+                    where s.piece_id = r.piece_id and t.stage = r.stage and t.gate <> 'none' and s.opened_at is null order by s.ordinal limit 1) as waiting_step,
+                   (select t.kind from piece_step s join route_step t on t.id = s.route_step_id
+                    where s.piece_id = r.piece_id and s.started_at is null order by s.ordinal limit 1) as next_step
+            from report r join person p on p.id = r.submitted_by join organisation o on o.id = r.organisation_id
+                 left join nonconformance nc on nc.piece_id = r.piece_id and nc.stage = r.stage and nc.closed_at is null
+            where r.id = @id
+            """;
+
+        private const string Lines = """
+            select c.balloon, c.count, v.instance, c.name, c.kind, c.requirement, c.unit, c.lower_limit, c.upper_limit, c.limits_from, c.class, c.applies, c.rule,
+                   v.value, v.typed, v.unit as typed_unit, v.expanded_uncertainty, v.instrument, v.note, v.verdict, v.off_by
+            from measured_value v join characteristic c on c.id = v.characteristic_id
+            where v.report_id = @id
+            order by array_position(array['does not conform', 'not proven', 'conforms'], v.verdict),
+                     array_position(array['critical', 'major', 'minor'], c.class),
+                     v.off_by / nullif(c.upper_limit - c.lower_limit, 0) desc nulls last, c.balloon, v.instance
+            """;
+
+        /// <returns>Null when there is no such report for this person.</returns>
+        public async Task<Sheet?> HandleAsync(Actor actor, Guid id, CancellationToken cancellation)
+        {
+            await using var work = await database.BeginAsync(actor, cancellation);
+            if (await work.RowAsync<Head>(Heads, new { id }) is not { } head
+                || await Measuring.PieceAsync(work, head.PieceId) is not { } piece
+                || !actor.May(Deed.SeeReports, piece.RelationOf(actor)))
+                return null;
+            return new Sheet(piece, head, await work.RowsAsync<Line>(Lines, new { id }), actor.May(Deed.SubmitReport, piece.RelationOf(actor)));
+        }
+    }
+}

@@ -1,0 +1,203 @@
+using FabLink.Engineering.Judging;
+using FabLink.Portal.Platform.Database;
+using FabLink.Portal.Platform.People;
+using FluentValidation;
+
+namespace FabLink.Portal.Features.Reports;
+
+/// <summary>
+/// Measured values of one or several pieces at one stage become reports, in one transaction with everything that follows:
+/// verdicts, gates that open or close, nonconformances, notices, audit.
+/// </summary>
+public static class SubmitReport
+{
+    /// <param name="Number">In base units; attributes 1 (go) or 0 (no go).</param>
+    /// <param name="Unit">The unit it was typed in.</param>
+    /// <param name="Typed">As it was typed.</param>
+    /// <param name="ExpandedUncertainty">The value's own U in base units; null lets the instrument's stand.</param>
+    public sealed record Value(
+        Guid CharacteristicId, int Instance, decimal? Number, string Unit, string Typed, decimal? ExpandedUncertainty, string Instrument, string Note);
+
+    public sealed record PieceValues(Guid PieceId, IReadOnlyList<Value> Values);
+
+    /// <param name="Name">As the person named it.</param>
+    public sealed record File(string Name, string Sha256, long Size);
+
+    /// <param name="File">Where the values came from a file.</param>
+    /// <param name="EntryKey">Where they were typed: one key per page shown, however often its button is pressed.</param>
+    /// <param name="OnBehalf">The build shop passes on what the shop measured.</param>
+    public sealed record Request(string Stage, IReadOnlyList<PieceValues> Pieces, File? File, Guid? EntryKey, string Note = "", bool OnBehalf = false);
+
+    public sealed class Validator : AbstractValidator<Request>
+    {
+        public Validator()
+        {
+            RuleFor(request => request.Stage).Must(stage => Stages.All.Contains(stage)).WithMessage("Choose the stage at which it was measured.");
+            RuleFor(request => request.Pieces).NotEmpty().WithMessage("There is no value to submit.");
+            RuleForEach(request => request.Pieces).Must(piece => piece.Values.Count > 0).WithMessage("A piece has no value.");
+            RuleFor(request => request).Must(request => request.File is null != request.EntryKey is null)
+                .WithMessage("A report comes from a file or is typed, not both.");
+            RuleFor(request => request.EntryKey).Must((request, key) => key is null || request.Pieces.Count <= 1)
+                .WithMessage("Typed values are of one piece.");
+            RuleFor(request => request.Note).MaximumLength(2000);
+        }
+    }
+
+    /// <param name="Before">True when this very report was there already; nothing was written for it then.</param>
+    public sealed record Taken(Guid PieceId, string Serial, Guid ReportId, string Verdict, bool Before);
+
+    public abstract record Outcome
+    {
+        private Outcome()
+        {
+        }
+
+        public sealed record Accepted(IReadOnlyList<Taken> Reports) : Outcome;
+
+        public sealed record NotFound : Outcome;
+
+        public sealed record NotAllowed : Outcome;
+
+        /// <param name="Why">Names the serial and the balloon.</param>
+        public sealed record Refused(string Why) : Outcome;
+    }
+
+    public sealed class Handler(Database database, TimeProvider clock)
+    {
+        private const string Existing = """
+            select r.piece_id, p.serial, r.id as report_id, r.verdict, true as before
+            from report r join piece p on p.id = r.piece_id
+            where (r.piece_id = any(@pieces) and r.stage = @stage and r.sha256 = @sha::text) or r.entry_key = @key::uuid
+            """;
+
+        private const string Insert = """
+            insert into report (id, owner_id, work_order_id, piece_id, revision_id, organisation_id, stage, source, file_name, sha256, size, entry_key,
+                                on_behalf, note, submitted_at, submitted_by, verdict, value_count, failed_count, unproven_count, missing)
+            values (@Id, @OwnerId, @WorkOrderId, @PieceId, @RevisionId, @Organisation, @Stage, @Source, @FileName, @Sha256, @Size, @EntryKey,
+                    @OnBehalf, @Note, @Now, @PersonId, @Verdict, @ValueCount, @FailedCount, @UnprovenCount, @Missing)
+            """;
+
+        public async Task<Outcome> HandleAsync(Actor actor, Request request, CancellationToken cancellation)
+        {
+            await using var work = await database.BeginAsync(actor, cancellation);
+            var ids = request.Pieces.Select(piece => piece.PieceId).Distinct().Order().ToArray();
+            if (ids.Length != request.Pieces.Count)
+                return new Outcome.Refused("A piece is named twice.");
+            var pieces = (await Measuring.PiecesAsync(work, ids)).ToDictionary(piece => piece.Id);
+            if (pieces.Count != ids.Length)
+                return new Outcome.NotFound();
+            if (pieces.Values.Any(piece => !actor.May(Deed.SubmitReport, piece.RelationOf(actor))))
+                return new Outcome.NotAllowed();
+
+            // Whoever submits, starts or releases at the same piece waits here; the order of the ids keeps two files from waiting for each other.
+            await work.ExecuteAsync("select pg_advisory_xact_lock(hashtextextended(id::text, 0)) from unnest(@ids) id order by id", new { ids });
+            var before = await work.RowsAsync<Taken>(
+                Existing, new { pieces = ids, stage = request.Stage, sha = request.File?.Sha256, key = request.EntryKey });
+            var fresh = request.Pieces.Where(piece => before.All(taken => taken.PieceId != piece.PieceId)).ToList();
+            if (request.EntryKey is not null && before.Count > 0)
+                fresh = [];
+            if (fresh.Count == 0)
+                return new Outcome.Accepted(before);
+
+            var asked = (await Measuring.CharacteristicsAsync(work, [.. pieces.Values.Select(piece => piece.RevisionId).Distinct()], request.Stage))
+                .ToLookup(row => row.RevisionId);
+            if (Unanswerable(fresh, pieces, asked) is { } why)
+                return new Outcome.Refused(why);
+            var instruments = await Instruments.OfAsync(work);
+            var standing = await StageJudging.StandingAsync(work, ids, request.Stage);
+            var now = clock.GetUtcNow();
+            var rows = new ReportRows(fresh.Sum(piece => piece.Values.Count));
+            var taken = new List<Taken>(before);
+            var consequences = new List<Consequences.Of>();
+            foreach (var entry in fresh)
+            {
+                var piece = pieces[entry.PieceId];
+                var values = entry.Values.Select(value => instruments.Complete(value)).ToList();
+                var characteristics = asked[piece.RevisionId].ToList();
+                var judgement = StageJudging.Judge(
+                    characteristics,
+                    standing[piece.Id].Concat(values.Select(value =>
+                        new StageJudging.StandingRow(piece.Id, value.CharacteristicId, (short)value.Instance, value.Number, value.ExpandedUncertainty))));
+                var report = Guid.CreateVersion7(now);
+                await work.ExecuteAsync(Insert, new
+                {
+                    Id = report,
+                    piece.OwnerId,
+                    piece.WorkOrderId,
+                    entry.PieceId,
+                    piece.RevisionId,
+                    Organisation = actor.OrganisationId,
+                    request.Stage,
+                    Source = request.File is null ? "typed" : "file",
+                    FileName = request.File?.Name,
+                    request.File?.Sha256,
+                    request.File?.Size,
+                    request.EntryKey,
+                    OnBehalf = request.OnBehalf && piece.RelationOf(actor) == Relation.Owner,
+                    request.Note,
+                    Now = now,
+                    actor.PersonId,
+                    Verdict = Stages.Word(judgement.Overall),
+                    ValueCount = values.Count,
+                    FailedCount = judgement.Values.Count(value => value.Judgement.Verdict == Verdict.DoesNotConform),
+                    UnprovenCount = judgement.Values.Count(value => value.Judgement.Verdict == Verdict.NotProven),
+                    Missing = judgement.Missing.ToArray(),
+                });
+                AddRows(rows, report, piece, characteristics, values, judgement);
+                taken.Add(new Taken(piece.Id, piece.Serial, report, Stages.Word(judgement.Overall), Before: false));
+                consequences.Add(new Consequences.Of(piece, request.Stage, report, judgement));
+            }
+            await rows.WriteAsync(work);
+            foreach (var of in consequences)
+                await Consequences.ApplyAsync(work, of, now);
+            await work.ExecuteAsync(
+                "delete from draft where person_id = @PersonId and stage = @Stage and piece_id = any(@ids)", new { actor.PersonId, request.Stage, ids });
+            await work.CommitAsync();
+            return new Outcome.Accepted([.. taken.OrderBy(one => one.Serial, StringComparer.Ordinal)]);
+        }
+
+
+        private static void AddRows(
+            ReportRows rows,
+            Guid report,
+            Measuring.PieceRow piece,
+            List<Measuring.CharacteristicRow> characteristics,
+            List<Value> values,
+            ReportJudgement judgement)
+        {
+            var balloonOf = characteristics.ToDictionary(row => row.Id, row => $"{row.Balloon}");
+            var judged = judgement.Values.ToDictionary(value => (value.Characteristic.Balloon, value.Instance), value => value.Judgement);
+            foreach (var value in values)
+            {
+                var found = judged[(balloonOf[value.CharacteristicId], value.Instance)];
+                rows.Add(report, piece.WorkOrderId, value, Stages.Word(found.Verdict), found.OffBy);
+            }
+        }
+
+        /// <summary>What a well-formed page or file cannot send: a value for something that is not asked here, twice, or of the wrong sort.</summary>
+        private static string? Unanswerable(
+            List<PieceValues> entries, Dictionary<Guid, Measuring.PieceRow> pieces, ILookup<Guid, Measuring.CharacteristicRow> asked)
+        {
+            foreach (var entry in entries)
+            {
+                var piece = pieces[entry.PieceId];
+                var byId = asked[piece.RevisionId].ToDictionary(row => row.Id);
+                var seen = new HashSet<(Guid, int)>();
+                foreach (var value in entry.Values)
+                {
+                    if (!byId.TryGetValue(value.CharacteristicId, out var row))
+                        return $"{piece.Serial}: a value is for a characteristic that revision {piece.RevisionLetter} does not check at this stage.";
+                    if (value.Instance < 1 || value.Instance > row.Count)
+                        return $"{piece.Serial}, balloon {row.Balloon}: there is no instance {value.Instance} of {row.Count}.";
+                    if (!seen.Add((value.CharacteristicId, value.Instance)))
+                        return $"{piece.Serial}, balloon {row.NameOf(value.Instance)}: measured twice in one report.";
+                    if (value.Number is null || (!row.IsMeasured && value.Number is not (0 or 1)))
+                        return $"{piece.Serial}, balloon {row.NameOf(value.Instance)}: {(row.IsMeasured ? "a number" : "yes or no")} is needed.";
+                    if (value.ExpandedUncertainty < 0)
+                        return $"{piece.Serial}, balloon {row.NameOf(value.Instance)}: the uncertainty must not be negative.";
+                }
+            }
+            return null;
+        }
+    }
+}

@@ -1,0 +1,59 @@
+using FabLink.Engineering.Quantities;
+using FabLink.Portal.Features.Reports.Import;
+using ValueText = FabLink.Portal.Features.Reports.Import.ValueText;
+
+namespace FabLink.Portal.Features.Reports;
+
+/// <summary>Turns what was typed on the measuring page into values, or says per field what to change.</summary>
+public static class TypedValues
+{
+    /// <param name="Field">Key of the entry, for the error beside it.</param>
+    public sealed record Problem(string Field, string Message);
+
+    public static (IReadOnlyList<SubmitReport.Value> Values, IReadOnlyList<Problem> Problems) Read(
+        IReadOnlyList<Measuring.CharacteristicRow> asked, KeepDraft.Draft draft)
+    {
+        var values = new List<SubmitReport.Value>();
+        var problems = new List<Problem>();
+        foreach (var row in asked)
+        {
+            for (var instance = 1; instance <= row.Count; instance++)
+            {
+                var key = KeepDraft.KeyOf(row.Id, instance);
+                if (!draft.Entries.TryGetValue(key, out var entry) || entry.Value.Trim().Length == 0)
+                    continue;
+                var (number, message) = row.IsMeasured ? Number(row, entry.Value) : (YesOrNo(row, entry.Value), null);
+                if (number is null)
+                {
+                    problems.Add(new Problem(key, $"Balloon {row.NameOf(instance)}: {message ?? "choose go or no go."}"));
+                    continue;
+                }
+                var (uncertainty, why) = entry.Uncertainty.Trim().Length == 0 ? (null, null) : Number(row, entry.Uncertainty);
+                if (why is not null || uncertainty < 0)
+                    problems.Add(new Problem(key, $"Balloon {row.NameOf(instance)}, uncertainty: {why ?? "it must not be negative."}"));
+                else
+                    values.Add(new SubmitReport.Value(row.Id, instance, number, row.Unit, entry.Value.Trim(), uncertainty, draft.Instrument, entry.Note));
+            }
+        }
+        return (values, problems);
+    }
+
+    private static (decimal? Number, string? Message) Number(Measuring.CharacteristicRow row, string typed)
+    {
+        var read = ValueText.Read(typed, row.UnitOf, out var refusal);
+        if (read.Number is not { } number)
+            return (null, refusal ?? $"“{typed.Trim()}” is not a number.");
+        var unit = read.Unit ?? row.UnitOf;
+        return Units.AreOfOneKind(unit, row.UnitOf)
+            ? (read.IsArcSeconds ? number : Units.ToBase(number, unit), null)
+            : (null, $"“{typed.Trim()}” is in another kind of unit than {row.Requirement}.");
+    }
+
+    private static decimal? YesOrNo(Measuring.CharacteristicRow row, string typed) =>
+        ValueText.Read(typed, null, out _).Go switch
+        {
+            true => 1,
+            false => 0,
+            null => row.Kind == "text" ? 1 : null,
+        };
+}
