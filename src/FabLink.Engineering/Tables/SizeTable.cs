@@ -2,7 +2,7 @@ namespace FabLink.Engineering.Tables;
 
 /// <summary>
 /// A table whose rows are ranges of size, "over … up to and including": a size on a boundary belongs to the lower range.
-/// The first row also takes its own lower end, unless that is zero. An empty upper end has no limit.
+/// Where a range takes its own lower end as well, the table writes that end with ≥. An empty upper end has no limit.
 /// </summary>
 internal sealed class SizeTable
 {
@@ -13,7 +13,8 @@ internal sealed class SizeTable
     {
         this.table = table;
         steps = [.. table.Rows.Select(row => new Step(
-            StandardTable.Number(table.Cell(row, "over"))!.Value,
+            StandardTable.Number(table.Cell(row, "over").TrimStart('≥'))!.Value,
+            table.Cell(row, "over")[0] == '≥',
             StandardTable.Number(table.Cell(row, "upTo")),
             row))];
     }
@@ -49,20 +50,17 @@ internal sealed class SizeTable
         return null;
     }
 
-    private bool Holds(Step step, decimal size)
-    {
-        var includesOver = step == steps[0] && step.Over > 0;
-        return (size > step.Over || (includesOver && size == step.Over)) && (step.UpTo is null || size <= step.UpTo);
-    }
+    private static bool Holds(Step step, decimal size) =>
+        (size > step.Over || (step.TakesOver && size == step.Over)) && (step.UpTo is null || size <= step.UpTo);
 
     private InputError OutOfRange(decimal size, string classLetter, string field)
     {
         var filled = steps.Where(step => StandardTable.Number(table.Cell(step.Row, classLetter)) is not null).ToArray();
         var first = filled[0];
-        var from = first == steps[0] && first.Over > 0 ? $"from {first.Over}" : $"over {first.Over}";
+        var from = first.TakesOver ? $"from {first.Over}" : $"over {first.Over}";
         var to = filled[^1].UpTo is { } end ? $" up to and including {end} mm" : " mm without upper end";
         return new InputError(field, $"{size} mm is outside {Citation}, which gives class {classLetter} for sizes {from}{to}.");
     }
 
-    private sealed record Step(decimal Over, decimal? UpTo, string[] Row);
+    private sealed record Step(decimal Over, bool TakesOver, decimal? UpTo, string[] Row);
 }
