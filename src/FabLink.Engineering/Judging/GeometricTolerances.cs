@@ -138,7 +138,7 @@ public static class GeometricTolerances
         return new GeometricAnswer(
             value,
             allowed,
-            Judging.Judge.Value(new Limits(null, allowed), value, uncertainty, rule, terms),
+            Judging.Judge.WithProbability(new Limits(null, allowed), value, uncertainty, rule, terms),
             [$"ISO 1101:2017; ASME Y14.5-2018, {ClauseOf(kind)}"],
             CautionsFor(kind));
     }

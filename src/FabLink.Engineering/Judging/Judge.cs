@@ -15,65 +15,71 @@ public static class Judge
     /// <exception cref="InputError">U is negative, or a term is out of its range.</exception>
     public static ValueJudgement Value(in Limits limits, decimal value, decimal? expandedUncertainty, JudgingRule rule, JudgingTerms? terms = null)
     {
-        terms = terms is null ? JudgingTerms.Default : terms.Checked();
         if (expandedUncertainty < 0)
             throw new InputError("expandedUncertainty", $"The expanded uncertainty must not be negative: {expandedUncertainty}.");
-        if (terms.RoundTo is { } step)
+        if (terms?.Checked().RoundTo is { } step)
             value = Rounding.ToStep(value, step);
-
-        var room = Room(limits, value);
-        decimal? offBy = room < 0 ? -room : null;
-        double? probability = expandedUncertainty is { } u
-            ? Conformance.Probability(limits, value, u / terms.CoverageFactor)
-            : null;
         if (rule == JudgingRule.Simple)
-            return new(offBy is null ? Verdict.Conforms : Verdict.DoesNotConform, offBy, null, probability, false);
+        {
+            return limits.Contains(value)
+                ? default
+                : new(Verdict.DoesNotConform, OffBy(limits, value), null, null, false);
+        }
+
+        terms ??= JudgingTerms.Default;
         if (expandedUncertainty is not { } known)
-            return new(Verdict.NotProven, offBy, null, null, true);
+            return new(Verdict.NotProven, OffBy(limits, value), null, null, true);
         if (rule == JudgingRule.Probability)
-            return new(ByProbability(probability!.Value, terms.MinimumProbability), offBy, null, probability, false);
+        {
+            var inside = Conformance.Probability(limits, value, known / terms.CoverageFactor);
+            return new(ByProbability(inside, terms.MinimumProbability), OffBy(limits, value), null, inside, false);
+        }
+
         var guard = terms.GuardOf(known);
-        return new(ByGuard(room, guard), offBy, guard, probability, false);
+        return new(AcceptanceZone.Around(limits, guard).Judge(value), OffBy(limits, value), guard, null, false);
     }
 
-    /// <summary>
-    /// Verdicts of many values at once, without allocation: the same answers as <see cref="Value"/> under the simple and the guarded rule with the
-    /// default terms. A guard below zero stands for an unknown U.
-    /// </summary>
+    /// <summary>The same, with the conformance probability told under every rule wherever U is known.</summary>
+    public static ValueJudgement WithProbability(in Limits limits, decimal value, decimal? expandedUncertainty, JudgingRule rule, JudgingTerms? terms = null)
+    {
+        var judgement = Value(limits, value, expandedUncertainty, rule, terms);
+        if (expandedUncertainty is not { } known || judgement.ConformanceProbability is not null)
+            return judgement;
+        terms ??= JudgingTerms.Default;
+        var judged = terms.RoundTo is { } step ? Rounding.ToStep(value, step) : value;
+        return judgement with { ConformanceProbability = Conformance.Probability(limits, judged, known / terms.CoverageFactor) };
+    }
+
+    /// <summary>Simple acceptance of many values, without allocation: the same answers as <see cref="Value"/>.</summary>
     /// <param name="limits">One per value.</param>
     /// <param name="values">In base units.</param>
-    /// <param name="guards">One per value: zero for the simple rule, the guard for the guarded rule, below zero where that is not known; empty when all are simple.</param>
     /// <param name="verdicts">Filled, one per value.</param>
     /// <exception cref="InputError">The spans differ in length.</exception>
-    public static void Values(ReadOnlySpan<Limits> limits, ReadOnlySpan<decimal> values, ReadOnlySpan<decimal> guards, Span<Verdict> verdicts)
+    public static void Values(ReadOnlySpan<Limits> limits, ReadOnlySpan<decimal> values, Span<Verdict> verdicts)
     {
-        if (limits.Length != values.Length || verdicts.Length != values.Length || (guards.Length != 0 && guards.Length != values.Length))
-            throw new InputError("values", $"{values.Length} values need as many limits ({limits.Length}), verdicts ({verdicts.Length}) and guards ({guards.Length}, or none).");
+        RequireAlike(limits.Length, values.Length, verdicts.Length);
         for (var i = 0; i < values.Length; i++)
-        {
-            var guard = guards.IsEmpty ? 0m : guards[i];
-            if (guard == 0)
-                verdicts[i] = limits[i].Contains(values[i]) ? Verdict.Conforms : Verdict.DoesNotConform;
-            else
-                verdicts[i] = guard < 0 ? Verdict.NotProven : ByGuard(Room(limits[i], values[i]), guard);
-        }
+            verdicts[i] = limits[i].Contains(values[i]) ? Verdict.Conforms : Verdict.DoesNotConform;
     }
 
-    /// <summary>Distance to the nearer limit, negative outside; the largest decimal when both sides are open.</summary>
-    private static decimal Room(in Limits limits, decimal value)
+    /// <summary>Guarded acceptance of many values, without allocation; a zone is made once per characteristic and instrument.</summary>
+    /// <inheritdoc cref="Values(ReadOnlySpan{Limits}, ReadOnlySpan{decimal}, Span{Verdict})"/>
+    public static void Values(ReadOnlySpan<AcceptanceZone> zones, ReadOnlySpan<decimal> values, Span<Verdict> verdicts)
     {
-        var room = decimal.MaxValue;
-        if (limits.Lower is { } lower)
-            room = value - lower;
-        if (limits.Upper is { } upper)
-            room = Math.Min(room, upper - value);
-        return room;
+        RequireAlike(zones.Length, values.Length, verdicts.Length);
+        for (var i = 0; i < values.Length; i++)
+            verdicts[i] = zones[i].Judge(values[i]);
     }
 
-    // ISO 14253-1: proven inside the shrunk zone, disproven outside the widened one, undecided between.
-    private static Verdict ByGuard(decimal room, decimal guard) =>
-        room >= guard ? Verdict.Conforms : room < -guard ? Verdict.DoesNotConform : Verdict.NotProven;
+    private static decimal? OffBy(in Limits limits, decimal value) =>
+        value < limits.Lower ? limits.Lower - value : value > limits.Upper ? value - limits.Upper : null;
 
     private static Verdict ByProbability(double inside, double minimum) =>
         inside >= minimum ? Verdict.Conforms : 1 - inside >= minimum ? Verdict.DoesNotConform : Verdict.NotProven;
+
+    private static void RequireAlike(int limits, int values, int verdicts)
+    {
+        if (limits != values || verdicts != values)
+            throw new InputError("values", $"{values} values need as many limits ({limits}) and verdicts ({verdicts}).");
+    }
 }

@@ -65,7 +65,7 @@ public static class Judgements
             ? null
             : ValueText.Parse(question.ExpandedUncertainty, question.ValueUnit, "expandedUncertainty");
         var limits = requirement.Limits;
-        var judgement = Judging.Judge.Value(limits, value, uncertainty, question.Rule, question.Terms);
+        var judgement = Judging.Judge.WithProbability(limits, value, uncertainty, question.Rule, question.Terms);
         return new JudgeAnswer(
             judgement.Verdict,
             requirement,

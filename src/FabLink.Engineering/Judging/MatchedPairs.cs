@@ -21,6 +21,6 @@ public static class MatchedPairs
     {
         // JCGM 100:2008, 5.1.2: independent uncertainties of a difference add in squares.
         decimal? combined = firstUncertainty is { } u && secondUncertainty is { } v ? DecimalMath.SquareRoot(u * u + v * v) : null;
-        return Judging.Judge.Value(limits, difference, combined, rule, terms);
+        return Judging.Judge.WithProbability(limits, difference, combined, rule, terms);
     }
 }

@@ -58,7 +58,7 @@ public static class Position
         var allowed = question.Tolerance + bonus;
         var position = DecimalMath.SquareRoot(square);
         var limits = new Limits(null, allowed);
-        var judgement = Judging.Judge.Value(limits, position, question.ExpandedUncertainty, question.Rule, question.Terms);
+        var judgement = Judging.Judge.WithProbability(limits, position, question.ExpandedUncertainty, question.Rule, question.Terms);
         var verdict = VerdictInSquares(square, allowed, judgement, question);
         return new PositionAnswer(
             decimal.Round(position, 12),

@@ -76,7 +76,7 @@ public static class ReportJudging
         }
 
         var limits = asked.Requirement.Limits;
-        var judgement = Judging.Judge.Value(limits, value.Value!.Value, UncertaintyOf(asked, value), asked.Rule, asked.Terms);
+        var judgement = Judging.Judge.WithProbability(limits, value.Value!.Value, UncertaintyOf(asked, value), asked.Rule, asked.Terms);
         var severity = judgement.OffBy is not { } off ? 0 : limits.Width is { } width && width > 0 ? off / width : off;
         return new JudgedValue(asked, value.Instance, value, judgement, severity);
     }

@@ -83,6 +83,45 @@ public class JudgeTests
         Assert.Equal(Verdict.Conforms, Judge.Value(new Limits(40m, null), decimal.MaxValue, null, JudgingRule.Simple).Verdict);
     }
 
+    [Fact]
+    public void A_guard_wider_than_half_the_tolerance_lets_nothing_conform()
+    {
+        Assert.Equal(Verdict.NotProven, Judge.Value(Hole, 12m, 0.11m, JudgingRule.Guarded).Verdict);
+        Assert.Equal(Verdict.Conforms, Judge.Value(Hole, 12m, 0.1m, JudgingRule.Guarded).Verdict);
+        Assert.Throws<InputError>(() => AcceptanceZone.Around(Hole, -0.1m));
+    }
+
+    [Fact]
+    public void The_probability_is_told_under_every_rule_where_that_is_asked()
+    {
+        Assert.Equal(0.5, Judge.WithProbability(new Limits(null, 12.1m), 12.1m, 0.02m, JudgingRule.Simple).ConformanceProbability);
+        Assert.Null(Judge.WithProbability(Hole, 12.1m, null, JudgingRule.Simple).ConformanceProbability);
+    }
+
+    [Fact]
+    public void Spans_of_different_length_are_refused() =>
+        Assert.Equal("values", Assert.Throws<InputError>(() => Judge.Values([Hole], [1m, 2m], new Verdict[2])).Field);
+
+    [Fact]
+    public void Judging_a_value_allocates_nothing()
+    {
+        JudgeManyTimes(1_000);
+        var before = GC.GetAllocatedBytesForCurrentThread();
+        JudgeManyTimes(10_000);
+
+        Assert.Equal(0, GC.GetAllocatedBytesForCurrentThread() - before);
+    }
+
+    private static void JudgeManyTimes(int times)
+    {
+        for (var i = 0; i < times; i++)
+        {
+            Judge.Value(Hole, 12.05m, null, JudgingRule.Simple);
+            Judge.Value(Hole, 12.05m, 0.01m, JudgingRule.Guarded);
+            Judge.Value(Hole, 12.05m, 0.01m, JudgingRule.Probability);
+        }
+    }
+
     private static readonly Gen<decimal> Dimension = Gen.Long[-20_000_000_000, 20_000_000_000].Select(n => n / 1_000_000m);
     private static readonly Gen<decimal> Tolerance = Gen.Long[1, 10_000_000].Select(n => n / 1_000_000m);
 
@@ -136,17 +175,19 @@ public class JudgeTests
 
     [Fact]
     public void Many_at_once_says_the_same_as_one_by_one() =>
-        Gen.Select(Dimension, Tolerance, Gen.Int[-1500, 1500], Gen.Int[-1, 500], Gen.Int[0, 3]).Array[64].Sample(
+        Gen.Select(Dimension, Tolerance, Gen.Int[-1500, 1500], Gen.Int[0, 1500], Gen.Int[0, 3]).Array[64].Sample(
             rows =>
             {
                 var limits = rows.Select(r => new Limits(r.Item5 == 1 ? null : r.Item1 - r.Item2, r.Item5 == 2 ? null : r.Item1 + r.Item2)).ToArray();
                 var values = rows.Select(r => r.Item1 + r.Item2 * r.Item3 / 1000m).ToArray();
-                var guards = rows.Select(r => r.Item4 < 0 ? -1m : r.Item2 * r.Item4 / 1000m).ToArray();
-                var verdicts = new Verdict[rows.Length];
-                Judge.Values(limits, values, guards, verdicts);
-                return Enumerable.Range(0, rows.Length).All(i => verdicts[i] == (guards[i] == 0
-                    ? Judge.Value(limits[i], values[i], null, JudgingRule.Simple).Verdict
-                    : Judge.Value(limits[i], values[i], guards[i] < 0 ? null : guards[i], JudgingRule.Guarded).Verdict));
+                var zones = rows.Select((r, i) => AcceptanceZone.Around(limits[i], r.Item2 * r.Item4 / 1000m)).ToArray();
+                var simple = new Verdict[rows.Length];
+                var guarded = new Verdict[rows.Length];
+                Judge.Values(limits, values, simple);
+                Judge.Values(zones, values, guarded);
+                return Enumerable.Range(0, rows.Length).All(i =>
+                    simple[i] == Judge.Value(limits[i], values[i], null, JudgingRule.Simple).Verdict
+                    && guarded[i] == Judge.Value(limits[i], values[i], rows[i].Item2 * rows[i].Item4 / 1000m, JudgingRule.Guarded).Verdict);
             },
             iter: 3_000);
 }
