@@ -1,5 +1,6 @@
 using System.Globalization;
 using System.Threading.RateLimiting;
+using FabLink.Portal.Features.Demo;
 using FabLink.Portal.Platform.Database;
 using FabLink.Portal.Platform.Files;
 using FabLink.Portal.Platform.Jobs;
@@ -28,6 +29,7 @@ public static class Portal
 
         await using var app = builder.Build();
         UsePages(app);
+        await DemoStart.PrepareAsync(app, owner, folder);
         app.Services.ScheduleJobs();
         await app.RunAsync();
     }
