@@ -74,7 +74,7 @@ start() {
         export ASPNETCORE_ENVIRONMENT=Production ASPNETCORE_URLS="http://${FABLINK_LISTEN:-127.0.0.1}:$port"
         export Data__Folder="$data" Demo__Seed=true Calculations__Anonymous=true
         exec "${with_us[@]}" dotnet FabLink.Portal.dll
-    ) >"$data/portal.log" 2>&1 </dev/null &
+    ) >>"$data/portal.log" 2>&1 </dev/null &
     portal=$!
 
     local deadline=$((SECONDS + 120))

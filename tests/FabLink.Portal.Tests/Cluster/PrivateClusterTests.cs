@@ -67,18 +67,43 @@ public sealed class PrivateClusterTests : IDisposable
         var first = await StartAsync();
         await RunAsync(first, "create table kept (x int); insert into kept values (7)");
         NpgsqlConnection.ClearAllPools();
+        first.Abandon();
         using (var server = Process.GetProcessById(PostmasterFile.Read(DataDirectory)!.Process))
         {
             server.Kill();
             await server.WaitForExitAsync();
         }
 
-        first.Abandon();
         Assert.NotNull(PostmasterFile.Read(DataDirectory));
 
         await using var second = await StartAsync();
         Assert.False(second.Adopted);
         Assert.Equal(7, await RunAsync(second, "select x from kept"));
+    }
+
+    [Fact]
+    public async Task A_server_killed_under_a_living_portal_comes_back_at_the_same_address()
+    {
+        await using var cluster = await StartAsync();
+        await RunAsync(cluster, "create table kept (x int); insert into kept values (7)");
+        var address = cluster.OwnerConnectionString;
+        using (var server = Process.GetProcessById(PostmasterFile.Read(DataDirectory)!.Process)) server.Kill();
+
+        object? kept = null;
+        for (var patience = Stopwatch.StartNew(); kept is null && patience.Elapsed < TimeSpan.FromSeconds(60); await Task.Delay(200))
+        {
+            try
+            {
+                kept = await RunAsync(cluster, "select x from kept");
+            }
+            catch (NpgsqlException)
+            {
+                // Not back yet.
+            }
+        }
+
+        Assert.Equal(7, kept);
+        Assert.Equal(address, cluster.OwnerConnectionString);
     }
 
     [Fact]

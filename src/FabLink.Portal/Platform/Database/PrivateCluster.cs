@@ -7,7 +7,7 @@ namespace FabLink.Portal.Platform.Database;
 
 /// <summary>
 /// A PostgreSQL server of the portal's own, in its data folder: made when missing, started, taken over when an earlier
-/// portal left it running, stopped on dispose. It listens on 127.0.0.1 only, with a generated password that is kept in
+/// portal left it running, started again when somebody kills it, stopped on dispose. It listens on 127.0.0.1 only, with a generated password that is kept in
 /// <c>postgres.password</c> (mode 0600) beside it.
 /// </summary>
 public sealed class PrivateCluster : IAsyncDisposable
@@ -21,6 +21,8 @@ public sealed class PrivateCluster : IAsyncDisposable
     private readonly PostgresBinaries binaries;
     private readonly string dataDirectory;
     private readonly string password;
+    private readonly CancellationTokenSource stopping = new();
+    private Task supervision = Task.CompletedTask;
     private int port;
     private bool disposed;
 
@@ -57,6 +59,7 @@ public sealed class PrivateCluster : IAsyncDisposable
             var binaries = await PostgresBinaries.FindAsync(MajorOf(DirectoryIn(folder.Path)), folder.Path, cancel);
             var cluster = new PrivateCluster(folder, options, logger, account, binaries, KeptPassword(folder.Path));
             await cluster.StartAsync(cancel);
+            cluster.supervision = Task.Run(() => cluster.SuperviseAsync(cluster.stopping.Token), CancellationToken.None);
             return cluster;
         }
         catch
@@ -83,10 +86,13 @@ public sealed class PrivateCluster : IAsyncDisposable
         disposed = true;
         try
         {
+            await stopping.CancelAsync();
+            await supervision;
             await StopAsync("fast");
         }
         finally
         {
+            stopping.Dispose();
             folder.Dispose();
         }
     }
@@ -95,6 +101,7 @@ public sealed class PrivateCluster : IAsyncDisposable
     internal void Abandon()
     {
         disposed = true;
+        stopping.Cancel();
         folder.Dispose();
     }
 
@@ -146,7 +153,7 @@ public sealed class PrivateCluster : IAsyncDisposable
         }
         else
         {
-            await LaunchAsync(cancel);
+            await LaunchAsync(keepPort: false, cancel);
         }
 
         await EnsureDatabaseAsync(cancel);
@@ -211,7 +218,33 @@ public sealed class PrivateCluster : IAsyncDisposable
         }
     }
 
-    private async Task LaunchAsync(CancellationToken cancel)
+    /// <summary>A killed server comes back on its own port, so that the connection string that was given out stays true.</summary>
+    private async Task SuperviseAsync(CancellationToken cancel)
+    {
+        using var everySecond = new PeriodicTimer(TimeSpan.FromSeconds(1));
+        try
+        {
+            while (await everySecond.WaitForNextTickAsync(cancel))
+            {
+                if (PostmasterFile.Read(dataDirectory) is { } file && file.IsServerOf(dataDirectory)) continue;
+                logger.LogError("PostgreSQL in {Folder} is gone and is started again", folder.Path);
+                try
+                {
+                    if (await RunningAsync(cancel) is null) await LaunchAsync(keepPort: true, cancel);
+                }
+                catch (PrivateClusterException failed)
+                {
+                    logger.LogError(failed, "PostgreSQL in {Folder} could not be started again; the next try follows", folder.Path);
+                }
+            }
+        }
+        catch (OperationCanceledException)
+        {
+            // The portal is stopping.
+        }
+    }
+
+    private async Task LaunchAsync(bool keepPort, CancellationToken cancel)
     {
         for (var deadline = Deadline(); ;)
         {
@@ -232,7 +265,7 @@ public sealed class PrivateCluster : IAsyncDisposable
             // The port may have been taken in between, and the children of a killed server need a moment to notice.
             if (deadline.Passed)
                 throw new PrivateClusterException($"PostgreSQL did not start in {folder.Path}: {started.Output} {LastLinesOfLog()}");
-            port = 0;
+            if (!keepPort) port = 0;
             await Task.Delay(500, cancel);
         }
     }
