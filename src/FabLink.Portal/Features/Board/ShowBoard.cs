@@ -1,0 +1,155 @@
+using FabLink.Portal.Features.Pieces;
+using FabLink.Portal.Platform.Database;
+using FabLink.Portal.Platform.People;
+
+namespace FabLink.Portal.Features.Board;
+
+/// <summary>
+/// Every piece on its way in one table: rows pieces, columns the steps of their routes. One statement, whatever the number of pieces;
+/// where a step stands is decided by <see cref="StepFacts"/> as everywhere.
+/// </summary>
+public static class ShowBoard
+{
+    /// <param name="Build">Number of a build; empty: all.</param>
+    /// <param name="Shop">Of the work order; null: all.</param>
+    /// <param name="Until">Needed on this day or before.</param>
+    /// <param name="Only"><c>late</c>, <c>held</c> or empty.</param>
+    /// <param name="Done">Also pieces whose route is done.</param>
+    public sealed record Filter(string? Build = null, Guid? Shop = null, DateOnly? Until = null, string? Only = null, bool Done = false);
+
+    /// <summary>A piece with its steps as parallel arrays, in the order of the route.</summary>
+    public sealed record Row(
+        Guid Id,
+        string Serial,
+        Guid OwnerId,
+        string PartNumber,
+        string PartName,
+        Guid WorkOrderId,
+        string OrderNumber,
+        string Shop,
+        string? Build,
+        DateOnly NeedDate,
+        DateOnly? Promised,
+        string? Nonconformance,
+        string[] Kinds,
+        Guid[] Organisations,
+        string[] OrganisationNames,
+        bool[] Outside,
+        string[] Gates,
+        string[] OpensBy,
+        DateTime[] Started,
+        DateTime[] Finished,
+        DateTime[] Opened);
+
+    /// <param name="Late">Needed before today, or promised for a day after it is needed.</param>
+    /// <param name="WaitsFor">Whose turn it is; null when the route is done.</param>
+    public sealed record PieceRow(Row Row, PieceRoute Route, bool Late, string? WaitsFor)
+    {
+        public bool IsHeld => Route.Stop is not null;
+    }
+
+    public sealed record ShopChoice(Guid Id, string Name);
+
+    /// <param name="Columns">The kinds of step that occur, in the order of the trade.</param>
+    public sealed record Page(
+        Filter Filter, IReadOnlyList<PieceRow> Pieces, IReadOnlyList<string> Columns, IReadOnlyList<string> Builds, IReadOnlyList<ShopChoice> Shops, DateOnly Today);
+
+    /// <summary>No time yet: arrays of PostgreSQL hold no NULL for a plain <see cref="DateTime"/>.</summary>
+    private static readonly DateTime _notYet = new(1970, 1, 1, 0, 0, 0, DateTimeKind.Utc);
+
+    public const string Select = """
+        with step as (
+            select s.piece_id,
+                   array_agg(r.kind order by s.ordinal) as kinds,
+                   array_agg(s.organisation_id order by s.ordinal) as organisations,
+                   array_agg(o.name order by s.ordinal) as organisation_names,
+                   array_agg(s.organisation_id <> w.owner_id and s.organisation_id <> w.shop_id order by s.ordinal) as outside,
+                   array_agg(r.gate order by s.ordinal) as gates,
+                   array_agg(coalesce(r.opens_by, '') order by s.ordinal) as opens_by,
+                   array_agg(coalesce(s.started_at, 'epoch') order by s.ordinal) as started,
+                   array_agg(coalesce(s.finished_at, 'epoch') order by s.ordinal) as finished,
+                   array_agg(coalesce(s.opened_at, 'epoch') order by s.ordinal) as opened,
+                   bool_and(s.finished_at is not null and (r.gate = 'none' or s.opened_at is not null)) as done
+            from piece_step s join route_step r on r.id = s.route_step_id join work_order w on w.id = s.work_order_id
+                 join organisation o on o.id = s.organisation_id
+            where w.closed_at is null or @Done
+            group by s.piece_id
+        ), promised as (
+            select distinct on (line_id) line_id, promised_date from promise order by line_id, made_at desc, id desc
+        ), open_nc as (
+            select piece_id, min(number) as number from nonconformance where closed_at is null group by piece_id
+        )
+        select p.id, p.serial, p.owner_id, t.number as part_number, t.name as part_name, p.work_order_id, w.number as order_number, shop.name as shop,
+               b.number as build, l.need_date, promised.promised_date as promised, nc.number as nonconformance,
+               step.kinds, step.organisations, step.organisation_names, step.outside, step.gates, step.opens_by, step.started, step.finished, step.opened
+        from step join piece p on p.id = step.piece_id join part t on t.id = p.part_id
+             join work_order_line l on l.id = p.line_id join work_order w on w.id = p.work_order_id join organisation shop on shop.id = w.shop_id
+             left join build b on b.id = l.build_id left join promised on promised.line_id = l.id left join open_nc nc on nc.piece_id = p.id
+        where (@Done or not step.done) and (@Build = '' or b.number = @Build) and (@Shop::uuid is null or w.shop_id = @Shop)
+              and (@Until::date is null or l.need_date <= @Until)
+        order by l.need_date, p.serial
+        """;
+
+    public static object Arguments(Filter filter) => new { Build = filter.Build ?? "", filter.Shop, filter.Until, filter.Done };
+
+    public sealed class Handler(Database database, TimeProvider clock)
+    {
+        private const string Builds = "select number from build order by created_at desc, number";
+        private const string Shops = "select distinct o.id, o.name from work_order w join organisation o on o.id = w.shop_id order by o.name";
+
+        public async Task<Page> HandleAsync(Actor actor, Filter filter, CancellationToken cancellation)
+        {
+            var today = DateOnly.FromDateTime(clock.GetUtcNow().UtcDateTime);
+            await using var work = await database.BeginAsync(actor, cancellation);
+            var rows = await work.RowsAsync<Row>(Select, Arguments(filter));
+            IReadOnlyList<PieceRow> pieces = [.. rows.Select(row => ToPiece(row, today)).Where(piece => Wanted(piece, filter.Only))];
+            var kinds = pieces.SelectMany(piece => piece.Row.Kinds).ToHashSet();
+            return new Page(
+                filter,
+                pieces,
+                [.. WorkOrders.PlannedStep.Kinds.Where(kinds.Contains)],
+                await work.RowsAsync<string>(Builds),
+                await work.RowsAsync<ShopChoice>(Shops),
+                today);
+        }
+    }
+
+    private static bool Wanted(PieceRow piece, string? only) => only switch
+    {
+        "late" => piece.Late,
+        "held" => piece.IsHeld,
+        _ => true,
+    };
+
+    private static PieceRow ToPiece(Row row, DateOnly today)
+    {
+        var steps = new StepFacts[row.Kinds.Length];
+        for (var i = 0; i < steps.Length; i++)
+        {
+            steps[i] = new StepFacts(
+                Guid.Empty,
+                row.Id,
+                i + 1,
+                row.Kinds[i],
+                row.Organisations[i],
+                row.OrganisationNames[i],
+                row.Outside[i],
+                null,
+                row.Gates[i],
+                row.OpensBy[i],
+                null,
+                0,
+                At(row.Started[i]),
+                At(row.Finished[i]),
+                null,
+                At(row.Opened[i]),
+                null);
+        }
+        var route = new PieceRoute(steps, row.Nonconformance);
+        var turn = route.TurnOf(row.OwnerId);
+        var waitsFor = turn is null ? null : turn == route.Current!.OrganisationId ? route.Current.OrganisationName : "the build shop";
+        return new PieceRow(row, route, !route.Done && (row.NeedDate < today || row.Promised > row.NeedDate), waitsFor);
+    }
+
+    private static DateTimeOffset? At(DateTime time) => time == _notYet ? null : new DateTimeOffset(DateTime.SpecifyKind(time, DateTimeKind.Utc));
+}
