@@ -1,4 +1,4 @@
-using FabLink.Portal.Platform.Database;
+using FabLink.Portal.Features.Nonconformances;
 using FabLink.Portal.Platform.Files;
 using FabLink.Portal.Platform.People;
 using FabLink.Portal.Platform.Web;
@@ -173,6 +173,41 @@ public sealed class ReportsController : Controller
         await show.HandleAsync(actor, id, cancellation) is { Report: { Sha256: { } sha, FileName: { } name } } && files.Holds(sha)
             ? FileDelivery.Deliver(Response, files, sha, name.EndsWith(".xlsx", StringComparison.OrdinalIgnoreCase) ? FileType.Xlsx : FileType.Text, name)
             : NotFound();
+
+    [HttpPost("reports/{id:guid}/concession")]
+    [May(Deed.OpenGate)]
+    public async Task<IActionResult> Concede(
+        Actor actor,
+        Guid id,
+        string? reason,
+        DateOnly? validUntil,
+        [FromServices] GrantConcession.Validator validator,
+        [FromServices] GrantConcession.Handler grant,
+        [FromServices] ShowReport.Handler show,
+        CancellationToken cancellation)
+    {
+        var request = new GrantConcession.Request(id, reason, validUntil);
+        if (this.Passes(validator, request))
+        {
+            switch (await grant.HandleAsync(actor, request, cancellation))
+            {
+                case GrantConcession.Outcome.Granted granted:
+                    this.Say($"{granted.Serial} is released under a concession. The shop is told.");
+                    return RedirectToAction(nameof(Show), new { id });
+                case GrantConcession.Outcome.Refused refused:
+                    ModelState.AddModelError("", refused.Why);
+                    break;
+                case GrantConcession.Outcome.NotAllowed:
+                    return Forbid();
+                default:
+                    return NotFound();
+            }
+        }
+        if (await show.HandleAsync(actor, id, cancellation) is not { } sheet)
+            return NotFound();
+        Response.StatusCode = StatusCodes.Status422UnprocessableEntity;
+        return View("Show", sheet);
+    }
 
     /// <param name="EntryKey">Makes pressing the button twice the same as pressing it once.</param>
     public sealed record TypedForm(MeasurePage.Entry Entry, Guid EntryKey);

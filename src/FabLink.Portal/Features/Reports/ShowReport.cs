@@ -91,7 +91,7 @@ public static class ShowReport
         private static string Trim(decimal value) => (decimal.Round(value, 6) / 1.000000000000000000000000000000m).ToString();
     }
 
-    public sealed record Sheet(Measuring.PieceRow Piece, Head Report, IReadOnlyList<Line> Lines, bool MaySubmit);
+    public sealed record Sheet(Measuring.PieceRow Piece, Head Report, IReadOnlyList<Line> Lines, bool MaySubmit, bool MayConcede);
 
     public sealed class Handler(Database database)
     {
@@ -128,7 +128,8 @@ public static class ShowReport
                 || await Measuring.PieceAsync(work, head.PieceId) is not { } piece
                 || !actor.May(Deed.SeeReports, piece.RelationOf(actor)))
                 return null;
-            return new Sheet(piece, head, await work.RowsAsync<Line>(Lines, new { id }), actor.May(Deed.SubmitReport, piece.RelationOf(actor)));
+            return new Sheet(piece, head, await work.RowsAsync<Line>(Lines, new { id }), actor.May(Deed.SubmitReport, piece.RelationOf(actor)), head is { IsNewest: true, Nonconformance: null, WaitingStep: not null } && head.Verdict != "conforms"
+                && actor.May(Deed.OpenGate, piece.RelationOf(actor)));
         }
     }
 }

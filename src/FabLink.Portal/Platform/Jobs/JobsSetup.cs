@@ -1,3 +1,5 @@
+using FabLink.Portal.Features.Notices;
+using FabLink.Portal.Features.Pieces;
 using FabLink.Portal.Platform.Database;
 using Hangfire;
 using Hangfire.PostgreSql;
@@ -44,6 +46,8 @@ public static class JobsSetup
     {
         var recurring = services.GetRequiredService<IRecurringJobManager>();
         recurring.AddOrUpdate<OutboxDelivery>("deliver what the outbox owes", delivery => delivery.DeliverDueAsync(CancellationToken.None), "*/15 * * * * *");
+        recurring.AddOrUpdate<SweepLateness.Handler>("say what is late", sweep => sweep.HandleAsync(CancellationToken.None), "*/10 * * * *");
+        recurring.AddOrUpdate<SweepWitness.Handler>("open what waited for a witness long enough", sweep => sweep.RunAsync(CancellationToken.None), "*/5 * * * *");
     }
 
     private sealed class JobsConnections(DataSources sources) : IConnectionFactory

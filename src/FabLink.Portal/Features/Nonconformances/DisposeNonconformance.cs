@@ -1,0 +1,139 @@
+using FabLink.Portal.Features.Notices;
+using FabLink.Portal.Platform.Database;
+using FabLink.Portal.Platform.People;
+using FluentValidation;
+
+namespace FabLink.Portal.Features.Nonconformances;
+
+/// <summary>
+/// The engineer decides what becomes of a piece that does not conform. <c>Rework</c> keeps it held until it is measured again and conforms.
+/// <c>Use as is</c> and <c>repair</c> release it under a concession that names the serial; <c>remake</c> and <c>scrap</c> end it.
+/// </summary>
+public static class DisposeNonconformance
+{
+    public static IReadOnlyList<string> Dispositions { get; } = ["rework", "repair", "use as is", "remake", "scrap"];
+
+    /// <param name="ValidUntil">Of the concession; empty: until the piece is worn out.</param>
+    public sealed record Request(Guid Id, int RowVersion, string? Disposition, string? Reason, DateOnly? ValidUntil)
+    {
+        /// <summary>Using something that does not conform needs a concession (ISO 9000, 3.12.5).</summary>
+        public bool NeedsConcession => Disposition is "use as is" or "repair";
+    }
+
+    public sealed class Validator : AbstractValidator<Request>
+    {
+        public Validator()
+        {
+            RuleFor(request => request.Disposition).Must(word => Dispositions.Contains(word)).WithMessage("Choose what becomes of the piece.");
+            RuleFor(request => request.Reason).NotEmpty().WithMessage("Say why; whoever reads it in five years must understand it.").MaximumLength(4000);
+        }
+    }
+
+    public abstract record Outcome
+    {
+        private Outcome()
+        {
+        }
+
+        public sealed record Disposed(string Number, string Disposition) : Outcome;
+
+        /// <summary>Somebody else was faster.</summary>
+        public sealed record Stale(string Now) : Outcome;
+
+        public sealed record NotFound : Outcome;
+
+        public sealed record NotAllowed : Outcome;
+    }
+
+    public sealed class Handler(Database database, TimeProvider clock)
+    {
+        private const string Dispose = """
+            update nonconformance set disposition = @Disposition, disposition_reason = @Reason, disposed_at = @Now, disposed_by = @PersonId,
+                   closed_at = case when @Closes then @Now end, closed_by = case when @Closes then @PersonId end, row_version = row_version + 1
+            where id = @Id and row_version = @RowVersion and closed_at is null
+            """;
+
+        private const string Concede = """
+            insert into concession (id, owner_id, work_order_id, nonconformance_id, reason, valid_until, granted_at, granted_by)
+            values (@concession, @OwnerId, @WorkOrderId, @Id, @Reason, @ValidUntil, @Now, @PersonId)
+            """;
+
+        private const string ConcedePiece = """
+            insert into concession_piece (concession_id, piece_id, work_order_id) values (@concession, @PieceId, @WorkOrderId)
+            """;
+
+        private const string OpenGates = """
+            update piece_step s set opened_at = @Now, opened_by = @PersonId, opened_how = 'concession', opened_reason = @Reason, row_version = s.row_version + 1
+            from route_step r
+            where r.id = s.route_step_id and s.piece_id = @PieceId and r.stage = @Stage and r.gate <> 'none' and s.opened_at is null
+            """;
+
+        public async Task<Outcome> HandleAsync(Actor actor, Request request, CancellationToken cancellation)
+        {
+            await using var work = await database.BeginAsync(actor, cancellation);
+            if (await ShowNonconformance.HeadAsync(work, request.Id) is not { } head)
+                return new Outcome.NotFound();
+            if (!actor.May(Deed.DisposeNonconformance, actor.RelationTo(head.OwnerId, head.ShopId)))
+                return new Outcome.NotAllowed();
+            await work.ExecuteAsync("select pg_advisory_xact_lock(hashtextextended(@PieceId::text, 0))", new { head.PieceId });
+            var now = clock.GetUtcNow();
+            var args = new
+            {
+                request.Id,
+                request.RowVersion,
+                request.Disposition,
+                Reason = request.Reason!.Trim(),
+                request.ValidUntil,
+                Now = now,
+                actor.PersonId,
+                Closes = request.NeedsConcession,
+                head.OwnerId,
+                head.WorkOrderId,
+                head.PieceId,
+                head.Stage,
+                concession = Guid.CreateVersion7(now),
+            };
+            if (await work.ExecuteAsync(Dispose, args) == 0)
+            {
+                var found = await ShowNonconformance.HeadAsync(work, request.Id);
+                return new Outcome.Stale(found!.ClosedAt is null
+                    ? $"{found.DisposedBy} decided “{found.Disposition}” in the meantime."
+                    : $"It was closed by {found.ClosedBy} in the meantime.");
+            }
+            if (request.NeedsConcession)
+            {
+                await work.ExecuteAsync(Concede, args);
+                await work.ExecuteAsync(ConcedePiece, args);
+                await work.ExecuteAsync(OpenGates, args);
+            }
+            await TellAsync(work, head, request, now);
+            await work.CommitAsync();
+            return new Outcome.Disposed(head.Number, request.Disposition!);
+        }
+
+        private static async Task TellAsync(Work work, ShowNonconformance.Head head, Request request, DateTimeOffset now)
+        {
+            if (head.ShopId is not { } shop)
+                return;
+            var consequence = request.Disposition switch
+            {
+                "rework" => "Make it conform and measure it again; a conforming report closes the nonconformance and opens the hold.",
+                "use as is" => "It is released under a concession for this serial; go on with the next step.",
+                "repair" => "Repair it as described; it is released under a concession for this serial.",
+                "remake" => "This piece is not used; make a new one.",
+                _ => "This piece is scrapped.",
+            };
+            await Tell.OrganisationAsync(
+                work,
+                now,
+                "nonconformance decided",
+                shop,
+                ["fabricator"],
+                head.WorkOrderId,
+                head.PieceId,
+                $"{head.Number} on {head.Serial}: {request.Disposition}",
+                $"{work.Actor.Name} decided: {request.Disposition}. {request.Reason!.Trim()}\n{consequence}",
+                $"/pieces/{head.PieceId}");
+        }
+    }
+}

@@ -1,0 +1,109 @@
+using FabLink.Portal.Features.Notices;
+using FabLink.Portal.Features.Reports;
+using FabLink.Portal.Platform.Database;
+using FabLink.Portal.Platform.People;
+using FluentValidation;
+
+namespace FabLink.Portal.Features.Nonconformances;
+
+/// <summary>
+/// Releases a piece whose report neither conforms nor fails: not proven, or incomplete. It records who, why and which serial;
+/// what fails goes by its nonconformance instead.
+/// </summary>
+public static class GrantConcession
+{
+    public sealed record Request(Guid ReportId, string? Reason, DateOnly? ValidUntil);
+
+    public sealed class Validator : AbstractValidator<Request>
+    {
+        public Validator() =>
+            RuleFor(request => request.Reason).NotEmpty().WithMessage("Say why; whoever reads it in five years must understand it.").MaximumLength(4000);
+    }
+
+    public abstract record Outcome
+    {
+        private Outcome()
+        {
+        }
+
+        public sealed record Granted(string Serial) : Outcome;
+
+        /// <param name="Why">What stands in the way.</param>
+        public sealed record Refused(string Why) : Outcome;
+
+        public sealed record NotFound : Outcome;
+
+        public sealed record NotAllowed : Outcome;
+    }
+
+    public sealed class Handler(Database database, TimeProvider clock)
+    {
+        private const string Newest = """
+            select r.id, r.piece_id, r.stage, r.verdict from report r
+            where (r.piece_id, r.stage) = (select piece_id, stage from report where id = @ReportId)
+            order by r.submitted_at desc, r.id desc limit 1
+            """;
+
+        private const string Open = "select number from nonconformance where piece_id = @PieceId and closed_at is null limit 1";
+
+        private const string OpenGates = """
+            update piece_step s set opened_at = @now, opened_by = @PersonId, opened_how = 'concession', opened_reason = @Reason, row_version = s.row_version + 1
+            from route_step r where r.id = s.route_step_id and s.piece_id = @PieceId and r.stage = @Stage and r.gate = 'hold' and s.opened_at is null
+            """;
+
+        private const string Concede = """
+            insert into concession (id, owner_id, work_order_id, reason, valid_until, granted_at, granted_by)
+            values (@concession, @OwnerId, @WorkOrderId, @Reason, @ValidUntil, @now, @PersonId)
+            """;
+
+        private const string ConcedePiece = "insert into concession_piece (concession_id, piece_id, work_order_id) values (@concession, @PieceId, @WorkOrderId)";
+
+        private sealed record ReportRow(Guid Id, Guid PieceId, string Stage, string Verdict);
+
+        public async Task<Outcome> HandleAsync(Actor actor, Request request, CancellationToken cancellation)
+        {
+            await using var work = await database.BeginAsync(actor, cancellation);
+            if (await work.RowAsync<ReportRow>(Newest, new { request.ReportId }) is not { } report
+                || await Measuring.PieceAsync(work, report.PieceId) is not { } piece)
+                return new Outcome.NotFound();
+            if (!actor.May(Deed.OpenGate, piece.RelationOf(actor)))
+                return new Outcome.NotAllowed();
+            await work.ExecuteAsync("select pg_advisory_xact_lock(hashtextextended(@PieceId::text, 0))", new { report.PieceId });
+            if (await work.ValueAsync<string>(Open, new { report.PieceId }) is { } number)
+                return new Outcome.Refused($"Nonconformance {number} is open; decide it there.");
+            var now = clock.GetUtcNow();
+            var args = new
+            {
+                now,
+                actor.PersonId,
+                Reason = request.Reason!.Trim(),
+                request.ValidUntil,
+                report.PieceId,
+                report.Stage,
+                piece.OwnerId,
+                piece.WorkOrderId,
+                concession = Guid.CreateVersion7(now),
+            };
+            if (await work.ExecuteAsync(OpenGates, args) == 0)
+                return new Outcome.Refused($"No hold at stage {report.Stage} waits for this; somebody may have released it.");
+            await work.ExecuteAsync(Concede, args);
+            await work.ExecuteAsync(ConcedePiece, args);
+            if (piece.ShopId is { } shop)
+            {
+                await Tell.OrganisationAsync(
+                    work,
+                    now,
+                    "released under concession",
+                    shop,
+                    ["fabricator"],
+                    piece.WorkOrderId,
+                    piece.Id,
+                    $"{piece.Serial} is released at stage {report.Stage} under a concession",
+                    $"{actor.Name} released it although its report says “{report.Verdict}”: {args.Reason}\nGo on with the next step.",
+                    $"/pieces/{piece.Id}");
+            }
+            await work.CommitAsync();
+            return new Outcome.Granted(piece.Serial);
+        }
+    }
+}

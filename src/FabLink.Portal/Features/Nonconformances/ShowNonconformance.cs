@@ -1,0 +1,93 @@
+using FabLink.Portal.Platform.Database;
+using FabLink.Portal.Platform.People;
+
+namespace FabLink.Portal.Features.Nonconformances;
+
+/// <summary>One nonconformance: what failed, on which piece, what was decided, and the concession if one was granted.</summary>
+public static class ShowNonconformance
+{
+    public sealed record Head(
+        Guid Id,
+        string Number,
+        string Stage,
+        DateTimeOffset OpenedAt,
+        string OpenedBy,
+        Guid ReportId,
+        Guid PieceId,
+        string Serial,
+        string PartNumber,
+        string PartName,
+        string Revision,
+        Guid WorkOrderId,
+        string? OrderNumber,
+        Guid OwnerId,
+        Guid? ShopId,
+        string? Disposition,
+        string? DispositionReason,
+        DateTimeOffset? DisposedAt,
+        string? DisposedBy,
+        DateTimeOffset? ClosedAt,
+        string? ClosedBy,
+        Guid? ClosedByReportId,
+        int RowVersion);
+
+    public sealed record FailedValue(int Balloon, short Instance, int Count, string Name, string Requirement, string Unit, string Typed, string TypedUnit, string Class);
+
+    public sealed record ConcessionRow(Guid Id, string Reason, DateOnly? ValidUntil, DateTimeOffset GrantedAt, string GrantedBy, string[] Serials);
+
+    public sealed record ListRow(
+        Guid Id, string Number, string Stage, DateTimeOffset OpenedAt, string Serial, string PartNumber, string PartName, string? Disposition, DateTimeOffset? ClosedAt);
+
+    public sealed record Page(Head Nonconformance, IReadOnlyList<FailedValue> Failed, IReadOnlyList<ConcessionRow> Concessions, bool MayDispose);
+
+    private const string Select = """
+        select n.id, n.number, n.stage, n.opened_at, ob.name as opened_by, n.report_id, n.piece_id, p.serial, t.number as part_number, t.name as part_name,
+               r.letter as revision, n.work_order_id, w.number as order_number, n.owner_id, w.shop_id, n.disposition, n.disposition_reason, n.disposed_at,
+               db.name as disposed_by, n.closed_at, cb.name as closed_by, n.closed_by_report_id, n.row_version
+        from nonconformance n join piece p on p.id = n.piece_id join part t on t.id = p.part_id join revision r on r.id = p.revision_id
+             join person ob on ob.id = n.opened_by left join person db on db.id = n.disposed_by left join person cb on cb.id = n.closed_by
+             left join work_order w on w.id = n.work_order_id
+        where n.id = @id
+        """;
+
+    public static Task<Head?> HeadAsync(Work work, Guid id) => work.RowAsync<Head>(Select, new { id });
+
+    public sealed class Handler(Database database)
+    {
+        private const string Failed = """
+            select c.balloon, v.instance, c.count, c.name, c.requirement, c.unit, v.typed, v.unit as typed_unit, c.class
+            from measured_value v join characteristic c on c.id = v.characteristic_id
+            where v.report_id = @ReportId and v.verdict = 'does not conform' order by c.balloon, v.instance
+            """;
+
+        private const string Concessions = """
+            select c.id, c.reason, c.valid_until, c.granted_at, g.name as granted_by,
+                   array(select p.serial from concession_piece cp join piece p on p.id = cp.piece_id where cp.concession_id = c.id order by p.serial) as serials
+            from concession c join person g on g.id = c.granted_by where c.nonconformance_id = @Id order by c.granted_at
+            """;
+
+        private const string All = """
+            select n.id, n.number, n.stage, n.opened_at, p.serial, t.number as part_number, t.name as part_name, n.disposition, n.closed_at
+            from nonconformance n join piece p on p.id = n.piece_id join part t on t.id = p.part_id
+            order by n.closed_at is not null, n.opened_at desc limit 500
+            """;
+
+        public async Task<Page?> HandleAsync(Actor actor, Guid id, CancellationToken cancellation)
+        {
+            await using var work = await database.BeginAsync(actor, cancellation);
+            if (await HeadAsync(work, id) is not { } head)
+                return null;
+            return new Page(
+                head,
+                await work.RowsAsync<FailedValue>(Failed, new { head.ReportId }),
+                await work.RowsAsync<ConcessionRow>(Concessions, new { head.Id }),
+                head.ClosedAt is null && actor.May(Deed.DisposeNonconformance, actor.RelationTo(head.OwnerId, head.ShopId)));
+        }
+
+        public async Task<IReadOnlyList<ListRow>> ListAsync(Actor actor, CancellationToken cancellation)
+        {
+            await using var work = await database.BeginAsync(actor, cancellation);
+            return await work.RowsAsync<ListRow>(All);
+        }
+    }
+}
