@@ -72,13 +72,17 @@ public sealed record ChainPolygon(IReadOnlyList<ChainVector> Links, ChainSpread 
         var (dx, dy) = (to.X - from.X, to.Y - from.Y);
         var length = Math.Sqrt(dx * dx + dy * dy);
         // The closing dimension is often too short to see at this scale; the ring says where it is.
-        if (length < 14)
+        var tiny = length < 14;
+        if (tiny)
             svg.Raw("<circle class=\"closing\" cx=\"").N((from.X + to.X) / 2).Raw("\" cy=\"").N((from.Y + to.Y) / 2).Raw("\" r=\"9\"/>");
         else
             svg.Arrow("closing", from.X, from.Y, to.X, to.Y, 9);
-        var beside = length < 14 && from.X < Width / 2;
-        svg.Label(Closing.Name, (from.X + to.X) / 2 + (length < 14 ? beside ? 14 : -14 : 0), (from.Y + to.Y) / 2 + (flat && length >= 14 ? -5 : length < 14 ? 4 : 16), "t b",
-            length < 14 ? beside ? "start" : "end" : "middle");
+        if (!tiny)
+            Name(svg, Closing.Name, from, to, flat);
+        else if (from.X < Width / 2)
+            svg.Label(Closing.Name, from.X + 14, from.Y + 4, "t b");
+        else
+            svg.Label(Closing.Name, from.X - 14, from.Y + 4, "t b", "end");
     }
 
     private void Spread(Svg svg, double y)
