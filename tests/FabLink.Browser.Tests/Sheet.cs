@@ -1,4 +1,5 @@
 using Deque.AxeCore.Playwright;
+using FabLink.Testing;
 using Microsoft.Playwright;
 
 namespace FabLink.Browser.Tests;
@@ -24,6 +25,17 @@ public sealed class Sheet : IAsyncDisposable
 
     public async Task<IResponse> GoAsync(string path) =>
         await Page.GotoAsync(path, new() { WaitUntil = WaitUntilState.Load }) ?? throw new InvalidOperationException($"{path} gave no answer.");
+
+    /// <summary>Signs in with a password, as a person would.</summary>
+    public async Task SignInAsync(string email, string password)
+    {
+        await GoAsync("/sign-in");
+        var form = Page.Locator("form:has(input[type=password])");
+        await form.Locator("[name=Email]").FillAsync(email);
+        await form.Locator("[name=Password]").FillAsync(password);
+        await form.Locator("button").ClickAsync();
+        await Page.WaitForURLAsync(static address => !address.Contains("/sign-in", StringComparison.Ordinal));
+    }
 
     /// <summary>Everything that holds for any page at this width: no axe violation, no script error, nothing wider than the screen, rows that know their labels.</summary>
     public async Task StandsAsync()
@@ -115,21 +127,5 @@ public sealed class Variants : TheoryData<int, bool>
         Add(1280, true);
         Add(390, false);
         Add(390, true);
-    }
-}
-
-internal static class Repository
-{
-    public static string Root { get; } = Find();
-
-    private static string Find()
-    {
-        for (var folder = new DirectoryInfo(AppContext.BaseDirectory); folder is not null; folder = folder.Parent)
-        {
-            if (File.Exists(Path.Combine(folder.FullName, "FabLink.sln")))
-                return folder.FullName;
-        }
-
-        throw new DirectoryNotFoundException($"No FabLink.sln above {AppContext.BaseDirectory}.");
     }
 }

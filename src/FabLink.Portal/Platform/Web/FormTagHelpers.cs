@@ -40,7 +40,7 @@ public sealed class FieldTagHelper : TagHelper
     public override async Task ProcessAsync(TagHelperContext context, TagHelperOutput output)
     {
         var inner = await output.GetChildContentAsync();
-        var id = ElementId(Name);
+        var id = output.Attributes["id"]?.Value?.ToString() ?? ElementId(Name);
         var entry = ViewContext.ViewData.ModelState.GetValueOrDefault(Name);
         var errors = entry?.Errors.Select(static e => e.ErrorMessage).Where(static e => e.Length > 0).ToList() ?? [];
         var typed = Type == "password" ? null : entry?.AttemptedValue ?? Written(Value);

@@ -1,4 +1,5 @@
 using FabLink.Portal.Platform.Web;
+using FabLink.Testing;
 using Microsoft.AspNetCore.Builder;
 using Microsoft.AspNetCore.Hosting.Server;
 using Microsoft.AspNetCore.Hosting.Server.Features;
