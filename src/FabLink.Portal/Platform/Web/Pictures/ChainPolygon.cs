@@ -62,9 +62,17 @@ public sealed record ChainPolygon(IReadOnlyList<ChainVector> Links, ChainSpread 
         var (dx, dy) = (b.X - a.X, b.Y - a.Y);
         var length = Math.Max(Math.Sqrt(dx * dx + dy * dy), 1e-9);
         if (flat)
+        {
             svg.Label(name, x, y - 5, "t", "middle");
-        else
-            svg.Label(name, x - dy / length * 9, y + dx / length * 9 + 4, "t", dy / length > 0.35 ? "end" : dy / length < -0.35 ? "start" : "middle");
+            return;
+        }
+
+        // Outside the polygon when it goes round counter-clockwise; inside where the name would leave the picture.
+        var (aside, below) = (-dy / length, dx / length);
+        var wide = name.Length * 6.2 + 12;
+        if ((aside < -0.35 && x - wide < 0) || (aside > 0.35 && x + wide > Width))
+            (aside, below) = (-aside, -below);
+        svg.Label(name, x + aside * 9, y + below * 9 + 4, "t", aside < -0.35 ? "end" : aside > 0.35 ? "start" : "middle");
     }
 
     private void Close(Svg svg, (double X, double Y) from, (double X, double Y) to, bool flat)
