@@ -1,3 +1,4 @@
+using FabLink.Portal.Features.Instruments;
 using FabLink.Portal.Platform.Database;
 using FabLink.Portal.Platform.People;
 
@@ -26,7 +27,7 @@ public static class MeasurePage
         string Stage,
         IReadOnlyList<Measuring.CharacteristicRow> Characteristics,
         KeepDraft.Draft Draft,
-        IReadOnlyCollection<Instruments.Row> Instruments,
+        IReadOnlyCollection<InstrumentBook.Row> Instruments,
         string LastInstrument,
         bool IsOwner);
 
@@ -91,7 +92,7 @@ public static class MeasurePage
                 stage,
                 await Measuring.CharacteristicsAsync(work, [piece.RevisionId], stage),
                 draft,
-                (await Instruments.OfAsync(work)).All,
+                (await InstrumentBook.OfAsync(work)).All,
                 last,
                 piece.RelationOf(actor) == Relation.Owner);
         }

@@ -16,7 +16,8 @@ public static class PreviewFile
         UploadRow Upload,
         IReadOnlyList<Measuring.PieceRow> Pieces,
         IReadOnlyList<Measuring.CharacteristicRow> Characteristics,
-        Matched Matched)
+        Matched Matched,
+        bool IsOwner)
     {
         /// <summary>The request that submitting this preview means.</summary>
         public SubmitReport.Request ToRequest(string note) => new(
@@ -55,7 +56,7 @@ public static class PreviewFile
             var characteristics = await Measuring.CharacteristicsAsync(work, [pieces[0].RevisionId], upload.Stage);
             await using var content = files.OpenRead(upload.Sha256);
             var matched = Matching.Of(MeasurementFile.Read(content, upload.FileName), Expected(upload.Stage, pieces, characteristics));
-            return new Preview(upload, pieces, characteristics, matched);
+            return new Preview(upload, pieces, characteristics, matched, pieces[0].RelationOf(actor) == Relation.Owner);
         }
 
         private static Expectation Expected(

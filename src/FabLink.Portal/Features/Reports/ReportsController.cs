@@ -65,6 +65,7 @@ public sealed class ReportsController : Controller
         Actor actor,
         Guid id,
         string? note,
+        string? calibrationReason,
         [FromServices] PreviewFile.Handler previews,
         [FromServices] SubmitReport.Handler submit,
         CancellationToken cancellation)
@@ -76,7 +77,7 @@ public sealed class ReportsController : Controller
             Response.StatusCode = StatusCodes.Status422UnprocessableEntity;
             return View("Preview", preview);
         }
-        switch (await submit.HandleAsync(actor, preview.ToRequest(note ?? ""), cancellation))
+        switch (await submit.HandleAsync(actor, preview.ToRequest(note ?? "") with { CalibrationReason = calibrationReason }, cancellation))
         {
             case SubmitReport.Outcome.Accepted { Reports: [var only] }:
                 if (only.Before)
@@ -114,6 +115,7 @@ public sealed class ReportsController : Controller
         Guid entryKey,
         string? instrument,
         string? note,
+        string? calibrationReason,
         bool onBehalf,
         string? todo,
         [FromForm] Dictionary<string, KeepDraft.Entry> entries,
@@ -143,7 +145,7 @@ public sealed class ReportsController : Controller
             ModelState.AddModelError("", "There is no value yet. Type at least one.");
         if (ModelState.IsValid)
         {
-            var request = new SubmitReport.Request(stage, [new SubmitReport.PieceValues(pieceId, values)], null, entryKey, draft.Note, onBehalf);
+            var request = new SubmitReport.Request(stage, [new SubmitReport.PieceValues(pieceId, values)], null, entryKey, draft.Note, onBehalf, calibrationReason);
             switch (await submit.HandleAsync(actor, request, cancellation))
             {
                 case SubmitReport.Outcome.Accepted accepted:

@@ -1,4 +1,5 @@
 using FabLink.Engineering.Judging;
+using FabLink.Portal.Features.Instruments;
 using FabLink.Portal.Platform.Database;
 using FabLink.Portal.Platform.People;
 using FluentValidation;
@@ -25,8 +26,9 @@ public static class SubmitReport
 
     /// <param name="File">Where the values came from a file.</param>
     /// <param name="EntryKey">Where they were typed: one key per page shown, however often its button is pressed.</param>
+    /// <param name="CalibrationReason">Why an engineer takes a critical value of an instrument that is out of calibration.</param>
     /// <param name="OnBehalf">The build shop passes on what the shop measured.</param>
-    public sealed record Request(string Stage, IReadOnlyList<PieceValues> Pieces, File? File, Guid? EntryKey, string Note = "", bool OnBehalf = false);
+    public sealed record Request(string Stage, IReadOnlyList<PieceValues> Pieces, File? File, Guid? EntryKey, string Note = "", bool OnBehalf = false, string? CalibrationReason = null);
 
     public sealed class Validator : AbstractValidator<Request>
     {
@@ -103,7 +105,10 @@ public static class SubmitReport
                 .ToLookup(row => row.RevisionId);
             if (Unanswerable(fresh, pieces, asked) is { } why)
                 return new Outcome.Refused(why);
-            var instruments = await Instruments.OfAsync(work);
+            var instruments = await InstrumentBook.OfAsync(work);
+            var reason = pieces.Values.All(piece => actor.May(Deed.OpenGate, piece.RelationOf(actor))) ? request.CalibrationReason : null;
+            if (OutOfCalibration(fresh, pieces, asked, instruments, DateOnly.FromDateTime(clock.GetUtcNow().UtcDateTime), reason) is { } refused)
+                return new Outcome.Refused(refused);
             var standing = await StageJudging.StandingAsync(work, ids, request.Stage);
             var now = clock.GetUtcNow();
             var rows = new ReportRows(fresh.Sum(piece => piece.Values.Count));
@@ -134,7 +139,7 @@ public static class SubmitReport
                     request.File?.Size,
                     request.EntryKey,
                     OnBehalf = request.OnBehalf && piece.RelationOf(actor) == Relation.Owner,
-                    request.Note,
+                    Note = string.IsNullOrWhiteSpace(reason) ? request.Note : $"{request.Note}\nTaken although an instrument is out of calibration: {reason.Trim()}".TrimStart(),
                     Now = now,
                     actor.PersonId,
                     Verdict = Stages.Word(judgement.Overall),
@@ -172,6 +177,29 @@ public static class SubmitReport
                 var found = judged[(balloonOf[value.CharacteristicId], value.Instance)];
                 rows.Add(report, piece.WorkOrderId, value, Stages.Word(found.Verdict), found.OffBy);
             }
+        }
+
+        /// <summary>A critical value needs an instrument in calibration, unless an engineer of the build shop says why not.</summary>
+        private static string? OutOfCalibration(
+            List<PieceValues> entries,
+            Dictionary<Guid, Measuring.PieceRow> pieces,
+            ILookup<Guid, Measuring.CharacteristicRow> asked,
+            InstrumentBook instruments,
+            DateOnly day,
+            string? reason)
+        {
+            foreach (var entry in entries)
+            {
+                var piece = pieces[entry.PieceId];
+                var byId = asked[piece.RevisionId].Where(row => row is { Class: "critical", IsMeasured: true }).ToDictionary(row => row.Id);
+                foreach (var value in entry.Values)
+                {
+                    if (byId.TryGetValue(value.CharacteristicId, out var row) && instruments.Assess(value, row, day, reason) is { Refused: true })
+                        return $"{piece.Serial}, balloon {row.NameOf(value.Instance)}: {value.Instrument.Trim()} is not in calibration, and the dimension is critical. "
+                            + "Measure it with another instrument; an engineer of the build shop may take it with a reason.";
+                }
+            }
+            return null;
         }
 
         /// <summary>What a well-formed page or file cannot send: a value for something that is not asked here, twice, or of the wrong sort.</summary>

@@ -11,6 +11,8 @@ internal sealed class PortalNav : INavSource
         (Deed.SeeBuilds, new NavItem("Builds", "/builds")),
         (Deed.SeeWorkOrders, new NavItem("Work orders", "/orders")),
         (Deed.SeeDrawings, new NavItem("Drawings", "/parts")),
+        (Deed.SeeReports, new NavItem("Nonconformances", "/nonconformances")),
+        (Deed.KeepInstruments, new NavItem("Instruments", "/instruments")),
         (Deed.SeeNotices, new NavItem("Notices", "/notices")),
         (Deed.UseBench, new NavItem("Bench", "/bench")),
     ];
