@@ -6,7 +6,7 @@ namespace FabLink.Portal.Tests.WorkOrders;
 /// <summary>A portal over HTTP with the people of the scene in it.</summary>
 public sealed class ScenePortal : IAsyncLifetime
 {
-    private readonly PortalUnderTest _portal = new();
+    private PortalUnderTest _portal = null!;
 
     public Scene Scene { get; private set; } = null!;
 
@@ -16,7 +16,7 @@ public sealed class ScenePortal : IAsyncLifetime
 
     public async ValueTask InitializeAsync()
     {
-        await _portal.StartedAsync();
+        _portal = await PortalUnderTest.StartAsync(new PortalOptions(Settings: new Dictionary<string, string> { ["SignIn:PerMinute"] = "1000" }));
         Scene = await Scene.InAsync(_portal.Database.OwnerConnectionString);
     }
 
