@@ -1,3 +1,4 @@
+using FabLink.Portal.Features.Pieces;
 using FabLink.Portal.Platform.Database;
 using Hangfire;
 using Hangfire.PostgreSql;
@@ -44,6 +45,7 @@ public static class JobsSetup
     {
         var recurring = services.GetRequiredService<IRecurringJobManager>();
         recurring.AddOrUpdate<OutboxDelivery>("deliver what the outbox owes", delivery => delivery.DeliverDueAsync(CancellationToken.None), "*/15 * * * * *");
+        recurring.AddOrUpdate<SweepWitness.Handler>("let the route go on when a witness did not come", sweep => sweep.RunAsync(CancellationToken.None), "*/5 * * * *");
     }
 
     private sealed class JobsConnections(DataSources sources) : IConnectionFactory

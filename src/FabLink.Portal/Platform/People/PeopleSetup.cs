@@ -46,7 +46,6 @@ public static class PeopleSetup
             .AddSignInManager()
             .AddDefaultTokenProviders();
         services.AddScoped<IUserStore<SignInPerson>, PersonStore>();
-        services.AddScoped<SignInLinks>();
         services.AddScoped<IUserClaimsPrincipalFactory<SignInPerson>, ClaimsFactory>();
         services.Configure<SecurityStampValidatorOptions>(stamps => stamps.ValidationInterval = TimeSpan.FromMinutes(2));
         services.AddDataProtection().SetApplicationName("FabLink");
