@@ -75,7 +75,7 @@ public sealed class Person(Uri portal) : IDisposable
     public async Task SignInAsync(string email, string password)
     {
         await GetAsync("/sign-in");
-        await SubmitAsync("form:has(input[type=password])", [("Email", email), ("Password", password)]);
+        await SubmitAsync("form:has(input[type=password]) button:not([formaction])", [("Email", email), ("Password", password)]);
         if (Page.Status != HttpStatusCode.OK || Page.Address.AbsolutePath == "/sign-in")
             throw new InvalidOperationException($"{email} could not sign in ({(int)Page.Status} at {Page.Address}): {Page.Text}");
     }

@@ -30,6 +30,7 @@ public static class ShowPiece
         DateOnly? WantedBy,
         IReadOnlyList<ReportRow> Reports,
         IReadOnlyList<NonconformanceRow> Nonconformances,
+        IReadOnlyList<PaperRow> Papers,
         IReadOnlyList<Event> History,
         IReadOnlyList<Change> Changes);
 
@@ -82,6 +83,7 @@ public static class ShowPiece
                 given?.WantedBy,
                 await work.RowsAsync<ReportRow>(Reports, new { id }),
                 await work.RowsAsync<NonconformanceRow>(Nonconformances, new { id }),
+                await Papers.OfPieceAsync(work, id),
                 await work.RowsAsync<Event>(PieceHistory.Events, new { id }),
                 actor.May(Deed.SeeAudit, Relation.Own) && relation == Relation.Owner ? await work.RowsAsync<Change>(PieceHistory.Changes, new { id }) : []);
         }

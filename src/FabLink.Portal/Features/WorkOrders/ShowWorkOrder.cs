@@ -36,8 +36,6 @@ public static class ShowWorkOrder
 
     public sealed record SlipRow(Guid Id, string Number, string Note, DateTimeOffset ShippedAt, string? By, string? Organisation, bool OnBehalf, string[] Serials);
 
-    public sealed record AttachmentRow(Guid Id, string Name, string About, long Size, DateTimeOffset AddedAt, string? By, string? Organisation, string? Serial);
-
     public sealed record Page(
         Actor Actor,
         OrderHead Order,
@@ -48,7 +46,7 @@ public static class ShowWorkOrder
         IReadOnlyList<PromiseRow> Promises,
         IReadOnlyList<QuestionRow> Questions,
         IReadOnlyList<SlipRow> Slips,
-        IReadOnlyList<AttachmentRow> Attachments,
+        IReadOnlyList<PaperRow> Attachments,
         DateTimeOffset Now)
     {
         public bool May(Deed deed) => Actor.May(deed, Order.RelationOf(Actor));
@@ -99,12 +97,6 @@ public static class ShowWorkOrder
             where s.work_order_id = @id order by s.shipped_at
             """;
 
-        private const string Attachments = """
-            select a.id, a.name, a.about, a.size, a.added_at, p.name as by, o.name as organisation, i.serial
-            from attachment a left join person p on p.id = a.added_by left join organisation o on o.id = a.organisation_id left join piece i on i.id = a.piece_id
-            where a.work_order_id = @id order by a.added_at
-            """;
-
         /// <summary>The page, or null when the order is not there for this actor.</summary>
         public async Task<Page?> HandleAsync(Actor actor, Guid id, CancellationToken cancellation)
         {
@@ -125,7 +117,7 @@ public static class ShowWorkOrder
                 await work.RowsAsync<PromiseRow>(Promises, new { id }),
                 await work.RowsAsync<QuestionRow>(Questions, new { id }),
                 await work.RowsAsync<SlipRow>(Slips, new { id }),
-                await work.RowsAsync<AttachmentRow>(Attachments, new { id }),
+                await Papers.OfOrderAsync(work, id),
                 now);
         }
     }

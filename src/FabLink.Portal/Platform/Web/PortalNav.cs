@@ -24,8 +24,8 @@ internal sealed class PortalNav : INavSource
 
     private static IEnumerable<NavItem> PlacesOf(Actor actor)
     {
-        // Who only has steps of others' orders to do begins with these.
-        if (!actor.MayAnywhere(Deed.SeeWorkOrders) || actor.Roles.HasFlag(Roles.Coater))
+        // Who is not the build shop has steps of others' orders to do, and begins with these.
+        if (!actor.IsBuildShop)
             yield return new NavItem("Steps given to us", "/steps");
         foreach (var (deed, item) in _places)
         {

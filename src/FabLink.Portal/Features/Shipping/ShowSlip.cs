@@ -1,0 +1,47 @@
+using FabLink.Portal.Features.WorkOrders;
+using FabLink.Portal.Platform.Database;
+using FabLink.Portal.Platform.People;
+
+namespace FabLink.Portal.Features.Shipping;
+
+/// <summary>The packing slip that travels with the pieces: what is in the box and what is still due.</summary>
+public static class ShowSlip
+{
+    public sealed record Slip(Guid Id, Guid WorkOrderId, string Number, string Note, DateTimeOffset ShippedAt, string? By, string? Organisation, bool OnBehalf);
+
+    public sealed record Line(int Ordinal, string PartNumber, string PartName, string Revision, int Ordered, int Shipped, int ShippedOnThis, string[] Serials)
+    {
+        public int StillDue => Ordered - Shipped;
+    }
+
+    public sealed record Page(Slip Slip, OrderHead Order, IReadOnlyList<Line> Lines);
+
+    public sealed class Handler(Database database)
+    {
+        private const string Head = """
+            select s.id, s.work_order_id, s.number, s.note, s.shipped_at, p.name as by, o.name as organisation, s.on_behalf
+            from packing_slip s left join person p on p.id = s.shipped_by left join organisation o on o.id = p.organisation_id where s.id = @id
+            """;
+
+        // "Still due" is as of this slip: a slip that travelled earlier keeps saying what it said.
+        private const string Lines = """
+            select l.ordinal, p.number as part_number, p.name as part_name, r.letter as revision, l.quantity as ordered,
+                   (select count(*) from packing_slip_piece x join packing_slip s on s.id = x.packing_slip_id join piece i on i.id = x.piece_id
+                    where i.line_id = l.id and (s.shipped_at, s.id) <= (@ShippedAt, @Id))::integer as shipped,
+                   (select count(*) from packing_slip_piece x join piece i on i.id = x.piece_id where i.line_id = l.id and x.packing_slip_id = @Id)::integer as shipped_on_this,
+                   array(select i.serial from packing_slip_piece x join piece i on i.id = x.piece_id where i.line_id = l.id and x.packing_slip_id = @Id order by i.serial) as serials
+            from work_order_line l join revision r on r.id = l.revision_id join part p on p.id = r.part_id
+            where l.work_order_id = @WorkOrderId order by l.ordinal
+            """;
+
+        public async Task<Page?> HandleAsync(Actor actor, Guid id, CancellationToken cancellation)
+        {
+            await using var work = await database.BeginAsync(actor, cancellation);
+            if (await work.RowAsync<Slip>(Head, new { id }) is not { } slip
+                || await OrderHead.LoadAsync(work, slip.WorkOrderId) is not { } order
+                || !actor.May(Deed.SeeWorkOrders, order.RelationOf(actor)))
+                return null;
+            return new Page(slip, order, await work.RowsAsync<Line>(Lines, new { slip.Id, slip.WorkOrderId, slip.ShippedAt }));
+        }
+    }
+}

@@ -1,0 +1,26 @@
+using FabLink.Portal.Platform.Database;
+
+namespace FabLink.Portal.Features.WorkOrders;
+
+/// <summary>A photo, print or scan that is kept with an order or a piece.</summary>
+public sealed record PaperRow(Guid Id, string Name, string About, long Size, DateTimeOffset AddedAt, string? By, string? Organisation, string? Serial);
+
+/// <summary>The part of a page with its papers.</summary>
+/// <param name="AttachTo">Where a new one is sent; null when this person may not.</param>
+/// <param name="OnBehalfOf">The shop whose word the build shop gives, and whose photo or print is the evidence for it.</param>
+public sealed record PapersPart(IReadOnlyList<PaperRow> Rows, string? AttachTo, string? OnBehalfOf);
+
+/// <summary>Reads the papers of an order or of a piece, as far as the actor may see them.</summary>
+public static class Papers
+{
+    private const string Select = """
+        select a.id, a.name, a.about, a.size, a.added_at, p.name as by, o.name as organisation, i.serial
+        from attachment a left join person p on p.id = a.added_by left join organisation o on o.id = a.organisation_id left join piece i on i.id = a.piece_id
+        where a.work_order_id = @order::uuid or a.piece_id = @piece::uuid
+        order by a.added_at
+        """;
+
+    public static Task<IReadOnlyList<PaperRow>> OfOrderAsync(Work work, Guid order) => work.RowsAsync<PaperRow>(Select, new { order, piece = (Guid?)null });
+
+    public static Task<IReadOnlyList<PaperRow>> OfPieceAsync(Work work, Guid piece) => work.RowsAsync<PaperRow>(Select, new { order = (Guid?)null, piece });
+}

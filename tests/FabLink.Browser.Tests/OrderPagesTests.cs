@@ -1,0 +1,131 @@
+using FabLink.Portal.Features.Questions;
+using FabLink.Portal.Features.Shipping;
+using FabLink.Portal.Features.WorkOrders;
+using FabLink.Portal.Tests.WorkOrders;
+using FabLink.Testing;
+
+namespace FabLink.Browser.Tests;
+
+/// <summary>A portal with an order in every state that its pages know.</summary>
+public sealed class OrdersHost : IAsyncLifetime
+{
+    private PortalUnderTest _portal = null!;
+
+    public Scene Scene { get; private set; } = null!;
+
+    public string Address => _portal.Address.GetLeftPart(UriPartial.Authority);
+
+    public Guid Draft { get; private set; }
+
+    public Guid Issued { get; private set; }
+
+    public Guid Busy { get; private set; }
+
+    public Guid HeldPiece { get; private set; }
+
+    public Guid Slip { get; private set; }
+
+    public async ValueTask InitializeAsync()
+    {
+        var cancellation = TestContext.Current.CancellationToken;
+        _portal = await PortalUnderTest.StartAsync(new PortalOptions(Settings: new Dictionary<string, string> { ["SignIn:PerMinute"] = "1000" }));
+        Scene = await Scene.InAsync(_portal.Database.OwnerConnectionString);
+        Draft = await Scene.DraftAsync(Scene.Line(), Scene.Line(Scene.BracketA, 4));
+        Issued = await Scene.IssuedAsync();
+        var shipped = await Scene.AcceptedAsync(Scene.Line(Scene.BracketA, 3, route: [new("cut", null, null), new("powder coat", Scene.Teal, "after coat"), new("receive", Scene.Saltmarsh, null)]));
+        await Scene.DoAsync(Scene.Ida, shipped, "cut");
+        var outcome = await new ShipPieces.Handler(Scene.Database, Scene.Clock).HandleAsync(
+            Scene.Ida, new(shipped, [.. (await Scene.PiecesAsync(shipped)).Take(2)], "two crates, on your rack"), cancellation);
+        Slip = ((ShipPieces.Outcome.Shipped)outcome).Id;
+
+        Busy = await Scene.AcceptedAsync(Scene.Line(need: Scene.Today.AddDays(9)), Scene.Line(Scene.BracketA, 4));
+        await Scene.StartAsync(Scene.Ida, await Scene.StepsAsync(Busy, "cut"));
+        var cut = await Scene.StepsAsync(Busy, "cut");
+        await Scene.FinishAsync(Scene.Ida, cut[0]);
+        var tack = (await Scene.StepsAsync(Busy, "fit and tack"))[0];
+        await Scene.StartAsync(Scene.Ida, tack);
+        await Scene.FinishAsync(Scene.Mara, tack);
+        HeldPiece = (await Scene.PiecesAsync(Busy))[0];
+        var line = await Scene.AskAsync<Guid>("select id from work_order_line where work_order_id = @Busy and ordinal = 1", new { Busy });
+        var promise = new MakePromise.Handler(Scene.Database, Scene.Clock);
+        await promise.HandleAsync(Scene.Ida, new(Busy, line, Scene.Today.AddDays(8), null), cancellation);
+        Scene.Clock.Advance(TimeSpan.FromMinutes(5));
+        await promise.HandleAsync(Scene.Ned, new(Busy, line, Scene.Today.AddDays(12), "plate comes late"), cancellation);
+        var ask = new AskQuestion.Handler(Scene.Database, Scene.Clock);
+        var asked = (AskQuestion.Outcome.Asked)await ask.HandleAsync(Scene.Ida, new(Busy, null, null, "May we weld the lower pad last?"), cancellation);
+        await new AnswerQuestion.Handler(Scene.Database, Scene.Clock).HandleAsync(Scene.Mara, new(asked.Id, "Yes, after the upper one has been checked."), cancellation);
+        await ask.HandleAsync(Scene.Ida, new(Busy, null, Scene.CradleBore, "Is 25 ±0.1 meant before or after coat?"), cancellation);
+    }
+
+    public async ValueTask DisposeAsync()
+    {
+        await Scene.DisposeAsync();
+        await _portal.DisposeAsync();
+    }
+}
+
+public sealed class OrderPagesTests(Chromium chromium, OrdersHost host) : IClassFixture<OrdersHost>
+{
+    [Theory]
+    [ClassData(typeof(Variants))]
+    public async Task The_pages_of_the_build_shop_stand(int width, bool dark)
+    {
+        await using var sheet = await SignedInAsync("mara@saltmarsh.example", width, dark);
+        await LookAsync(sheet, "orders", "/orders", width, dark);
+        await LookAsync(sheet, "order-draft", $"/orders/{host.Draft}", width, dark);
+        await LookAsync(sheet, "order-edit", $"/orders/{host.Draft}/edit", width, dark);
+        await LookAsync(sheet, "order-owner", $"/orders/{host.Busy}", width, dark);
+        await LookAsync(sheet, "piece-owner", $"/pieces/{host.HeldPiece}", width, dark);
+    }
+
+    [Theory]
+    [ClassData(typeof(Variants))]
+    public async Task The_pages_of_the_shop_stand(int width, bool dark)
+    {
+        await using var sheet = await SignedInAsync("ida@holmlane.example", width, dark);
+        await LookAsync(sheet, "order-issued", $"/orders/{host.Issued}", width, dark);
+        await LookAsync(sheet, "order-shop", $"/orders/{host.Busy}", width, dark);
+        await LookAsync(sheet, "order-ask", $"/orders/{host.Busy}/ask", width, dark);
+        await LookAsync(sheet, "order-ship", $"/orders/{host.Busy}/ship", width, dark);
+        await LookAsync(sheet, "slip", $"/slips/{host.Slip}", width, dark);
+        await LookAsync(sheet, "piece-shop", $"/pieces/{host.HeldPiece}", width, dark);
+    }
+
+    [Theory]
+    [ClassData(typeof(Variants))]
+    public async Task The_pages_of_the_coater_stand(int width, bool dark)
+    {
+        await using var sheet = await SignedInAsync("wren@teal.example", width, dark);
+        await LookAsync(sheet, "steps", "/steps", width, dark);
+        await LookAsync(sheet, "piece-coater", $"/pieces/{host.HeldPiece}", width, dark);
+    }
+
+    [Fact]
+    public async Task The_keyboard_alone_drafts_an_order()
+    {
+        await using var sheet = await SignedInAsync("ned@saltmarsh.example", 1280, false);
+        await sheet.GoAsync("/orders/new");
+        var stops = await sheet.WalkAsync();
+        Assert.Contains("button Save the draft", stops);
+    }
+
+    private async Task<Sheet> SignedInAsync(string email, int width, bool dark)
+    {
+        var sheet = await chromium.OpenAsync(host.Address, width, dark);
+        await sheet.GoAsync("/sign-in");
+        await sheet.Page.Locator("input[name=Email]").First.FillAsync(email);
+        await sheet.Page.Locator("input[type=password]").FillAsync(Scene.Password);
+        await sheet.Page.Locator("form:has(input[type=password]) button:not([formaction])").ClickAsync();
+        await sheet.Page.WaitForURLAsync(address => !address.EndsWith("/sign-in", StringComparison.Ordinal));
+        return sheet;
+    }
+
+    private static async Task LookAsync(Sheet sheet, string name, string path, int width, bool dark)
+    {
+        await sheet.GoAsync(path);
+        await sheet.PictureAsync($"{name}-{width}-{(dark ? "dark" : "light")}");
+        await sheet.StandsAsync();
+        if (width < 600)
+            await sheet.FitsAThumbAsync();
+    }
+}

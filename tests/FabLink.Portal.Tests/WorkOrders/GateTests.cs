@@ -1,0 +1,170 @@
+using FabLink.Portal.Features.Pieces;
+using FabLink.Portal.Features.Shipping;
+using FabLink.Portal.Features.WorkOrders;
+using FabLink.Portal.Platform.People;
+using Npgsql;
+
+namespace FabLink.Portal.Tests.WorkOrders;
+
+/// <summary>Holds, witness points and what leaves the shop.</summary>
+public sealed class GateTests(Scene scene) : IClassFixture<Scene>
+{
+    private static readonly PlannedStep _cut = new("cut", null, null);
+    private static readonly PlannedStep _weldHeld = new("weld", null, "as welded", "hold", "person");
+    private static readonly PlannedStep _weldWitnessed = new("weld", null, null, "witness", null, 24);
+
+    private static CancellationToken Cancellation => TestContext.Current.CancellationToken;
+
+    [Fact]
+    public async Task A_hold_that_a_person_opens_is_released_by_an_engineer_with_a_reason_and_by_nobody_else()
+    {
+        var order = await scene.AcceptedAsync(scene.Line(route: [_weldHeld, new("ship", null, null)]));
+        var weld = await scene.StepsAsync(order, "weld");
+        Assert.IsType<OpenGate.Outcome.NotFinished>(await OpenAsync(scene.Mara, weld));
+        await scene.DoAsync(scene.Ida, order, "weld");
+        Assert.Equal(1, await scene.AskAsync<long>("select count(*) from notice where work_order_id = @order and person_id = @Person and subject like '%release asked'", new { order, Person = scene.Mara.PersonId }));
+
+        Assert.IsType<OpenGate.Outcome.NotAllowed>(await OpenAsync(scene.Ned, weld));
+        Assert.IsType<OpenGate.Outcome.NotAllowed>(await OpenAsync(scene.Ida, weld));
+        Assert.IsType<OpenGate.Outcome.NotFound>(await OpenAsync(scene.Tom, weld));
+        Assert.False(new OpenGate.Validator().Validate(new OpenGate.Request(weld, "")).IsValid);
+        Assert.IsType<OpenGate.Outcome.Opened>(await OpenAsync(scene.Mara, weld));
+        Assert.IsType<OpenGate.Outcome.AlreadyOpen>(await OpenAsync(scene.Mara, weld));
+        Assert.IsType<StartStep.Outcome.Started>(await scene.StartAsync(scene.Ida, await scene.StepsAsync(order, "ship")));
+    }
+
+    [Fact]
+    public async Task A_hold_that_a_report_opens_is_not_released_by_a_person()
+    {
+        var order = await scene.AcceptedAsync(scene.Line(route: [new("fit and tack", null, "tack", "hold", "report")]));
+        await scene.DoAsync(scene.Ida, order, "fit and tack");
+        Assert.Equal("tack", Assert.IsType<OpenGate.Outcome.OpensByReport>(await OpenAsync(scene.Mara, await scene.StepsAsync(order, "fit and tack"))).Stage);
+    }
+
+    [Fact]
+    public async Task What_does_not_conform_is_not_released_here()
+    {
+        var order = await scene.AcceptedAsync(scene.Line(route: [_weldHeld, new("ship", null, null)]));
+        await scene.DoAsync(scene.Ida, order, "weld");
+        var number = await NonconformAsync(order, "as welded");
+        Assert.Equal(number, Assert.IsType<OpenGate.Outcome.DoesNotConform>(await OpenAsync(scene.Mara, await scene.StepsAsync(order, "weld"))).Number);
+        Assert.IsType<ShipPieces.Outcome.Refused>(await ShipAsync(scene.Ida, order, await scene.PiecesAsync(order)));
+    }
+
+    [Fact]
+    public async Task An_open_nonconformance_stops_the_piece()
+    {
+        var order = await scene.AcceptedAsync(scene.Line(route: [_cut, new("weld", null, null)]));
+        await scene.DoAsync(scene.Ida, order, "cut");
+        await NonconformAsync(order, "cut");
+        Assert.Equal("FL005", Assert.IsType<StartStep.Outcome.Refused>(await scene.StartAsync(scene.Ida, await scene.StepsAsync(order, "weld"))).Why.Code);
+    }
+
+    [Fact]
+    public async Task After_an_invitation_the_route_goes_on_when_the_notice_time_is_over_and_not_a_minute_before()
+    {
+        var order = await scene.AcceptedAsync(scene.Line(route: [_weldWitnessed, new("ship", null, null)]));
+        var weld = await scene.StepsAsync(order, "weld");
+        Assert.IsType<AskWitness.Outcome.NotStarted>(await InviteAsync(scene.Ida, weld));
+        await scene.DoAsync(scene.Ida, order, "weld");
+        var ship = await scene.StepsAsync(order, "ship");
+        Assert.Equal("FL004", Assert.IsType<StartStep.Outcome.Refused>(await scene.StartAsync(scene.Ida, ship)).Why.Code);
+
+        Assert.IsType<AskWitness.Outcome.Asked>(await InviteAsync(scene.Ida, weld));
+        Assert.IsType<AskWitness.Outcome.AlreadyAsked>(await InviteAsync(scene.Ida, weld));
+        var sweep = new SweepWitness.Handler(scene.Sources, scene.Clock);
+        scene.Clock.Advance(TimeSpan.FromHours(24) - TimeSpan.FromMinutes(1));
+        await sweep.RunAsync(Cancellation);
+        Assert.Equal("FL004", Assert.IsType<StartStep.Outcome.Refused>(await scene.StartAsync(scene.Ida, ship)).Why.Code);
+
+        const string Forge = "update piece_step set opened_at = asked_at + interval '25 hours', opened_how = 'notice time over' where id = any (@weld)";
+        Assert.Equal("FL006", (await Assert.ThrowsAsync<PostgresException>(() => scene.AsAppAsync(scene.Ida, Forge, new { weld }))).SqlState);
+
+        scene.Clock.Advance(TimeSpan.FromMinutes(1));
+        Assert.Equal(1, await sweep.RunAsync(Cancellation));
+        Assert.Equal(0, await sweep.RunAsync(Cancellation));
+        Assert.IsType<StartStep.Outcome.Started>(await scene.StartAsync(scene.Ida, ship));
+        Assert.Equal(1, await scene.AskAsync<long>("select count(*) from notice where work_order_id = @order and kind = 'notice time over'", new { order }));
+    }
+
+    [Fact]
+    public async Task A_witness_who_comes_releases_the_step_before_the_notice_time_is_over()
+    {
+        var order = await scene.AcceptedAsync(scene.Line(route: [_weldWitnessed, new("ship", null, null)]));
+        await scene.DoAsync(scene.Ida, order, "weld");
+        await InviteAsync(scene.Ida, await scene.StepsAsync(order, "weld"));
+        Assert.IsType<OpenGate.Outcome.Opened>(await OpenAsync(scene.Mara, await scene.StepsAsync(order, "weld")));
+        Assert.IsType<StartStep.Outcome.Started>(await scene.StartAsync(scene.Ida, await scene.StepsAsync(order, "ship")));
+    }
+
+    [Fact]
+    public async Task Pieces_leave_in_parts_and_the_slip_says_what_is_still_due()
+    {
+        var order = await scene.AcceptedAsync(scene.Line(scene.BracketA, 4, route: [_cut, new("ship", null, null), new("receive", scene.Saltmarsh, null)]));
+        var pieces = await scene.PiecesAsync(order);
+        Assert.Equal("FL002", Assert.IsType<ShipPieces.Outcome.Refused>(await ShipAsync(scene.Ida, order, pieces)).Why.Code);
+        await scene.DoAsync(scene.Ida, order, "cut");
+
+        var first = Assert.IsType<ShipPieces.Outcome.Shipped>(await ShipAsync(scene.Ida, order, [.. pieces.Take(3)]));
+        Assert.Matches("^PS-[0-9]{4}$", first.Number);
+        Assert.Equal(1, first.StillDue);
+        Assert.IsType<ShipPieces.Outcome.AlreadyShipped>(await ShipAsync(scene.Ida, order, [pieces[0], pieces[3]]));
+        var second = Assert.IsType<ShipPieces.Outcome.Shipped>(await ShipAsync(scene.Ned, order, [pieces[3]]));
+        Assert.Equal((0, "Holm Lane Fabrication"), (second.StillDue, second.OnBehalfOf));
+        var slip = await new ShowSlip.Handler(scene.Database).HandleAsync(scene.Ida, first.Id, Cancellation);
+        Assert.Equal((3, 1), (slip!.Lines[0].ShippedOnThis, slip.Lines[0].StillDue));
+        Assert.Null(await new ShowSlip.Handler(scene.Database).HandleAsync(scene.Tom, first.Id, Cancellation));
+
+        Assert.Equal(4, await scene.AskAsync<long>(
+            "select count(*) from piece_step s join route_step r on r.id = s.route_step_id where s.work_order_id = @order and r.kind = 'ship' and s.finished_at is not null", new { order }));
+        Assert.IsType<CloseWorkOrder.Outcome.StillDue>(await new CloseWorkOrder.Handler(scene.Database, scene.Clock).HandleAsync(scene.Ned, new(order), Cancellation));
+        await scene.DoAsync(scene.Ned, order, "receive");
+        Assert.IsType<CloseWorkOrder.Outcome.Closed>(await new CloseWorkOrder.Handler(scene.Database, scene.Clock).HandleAsync(scene.Ned, new(order), Cancellation));
+    }
+
+    [Fact]
+    public async Task Two_people_who_ship_the_same_piece_at_once_write_one_slip()
+    {
+        var order = await scene.AcceptedAsync(scene.Line(route: [_cut]));
+        await scene.DoAsync(scene.Ida, order, "cut");
+        var pieces = await scene.PiecesAsync(order);
+        var both = await Task.WhenAll(ShipAsync(scene.Ida, order, pieces), ShipAsync(scene.Ned, order, pieces));
+        Assert.Single(both.OfType<ShipPieces.Outcome.Shipped>());
+        Assert.Single(both.OfType<ShipPieces.Outcome.AlreadyShipped>());
+        Assert.Equal(1, await scene.AskAsync<long>("select count(*) from packing_slip where work_order_id = @order", new { order }));
+    }
+
+    [Fact]
+    public async Task A_held_piece_leaves_on_no_slip_by_raw_sql_either()
+    {
+        var order = await scene.AcceptedAsync(scene.Line(route: [_weldHeld]));
+        await scene.DoAsync(scene.Ida, order, "weld");
+        const string Forge = """
+            with slip as (insert into packing_slip (id, work_order_id, number, shipped_at, shipped_by) values (gen_random_uuid(), @order, 'PS-X', now(), @Person) returning id)
+            insert into packing_slip_piece select id, @Piece, @order from slip
+            """;
+        var piece = Assert.Single(await scene.PiecesAsync(order));
+        var refused = await Assert.ThrowsAsync<PostgresException>(() => scene.AsAppAsync(scene.Ida, Forge, new { order, Piece = piece, Person = scene.Ida.PersonId }));
+        Assert.Equal("FL003", refused.SqlState);
+    }
+
+    private Task<OpenGate.Outcome> OpenAsync(Actor actor, Guid[] steps) =>
+        new OpenGate.Handler(scene.Database, scene.Clock).HandleAsync(actor, new(steps, "looked at every weld"), Cancellation);
+
+    private Task<AskWitness.Outcome> InviteAsync(Actor actor, Guid[] steps) =>
+        new AskWitness.Handler(scene.Database, scene.Clock).HandleAsync(actor, new(steps), Cancellation);
+
+    private Task<ShipPieces.Outcome> ShipAsync(Actor actor, Guid order, IReadOnlyList<Guid> pieces) =>
+        new ShipPieces.Handler(scene.Database, scene.Clock).HandleAsync(actor, new(order, pieces, "two crates"), Cancellation);
+
+    private async Task<string> NonconformAsync(Guid order, string stage)
+    {
+        var piece = (await scene.PiecesAsync(order))[0];
+        var report = await scene.ReportAsync(piece, stage, "does not conform");
+        const string Sql = """
+            insert into nonconformance (id, owner_id, work_order_id, piece_id, report_id, stage, number, opened_at, opened_by)
+            select gen_random_uuid(), owner_id, work_order_id, id, @report, @stage, 'NC-' || right(id::text, 6), now(), @Person from piece where id = @piece returning number
+            """;
+        return (await scene.AskAsync<string>(Sql, new { report, stage, piece, Person = scene.Ida.PersonId }))!;
+    }
+}

@@ -1,0 +1,232 @@
+using System.Net;
+using FabLink.Testing;
+
+namespace FabLink.Portal.Tests.WorkOrders;
+
+/// <summary>A portal over HTTP with the people of the scene in it.</summary>
+public sealed class ScenePortal : IAsyncLifetime
+{
+    private PortalUnderTest _portal = null!;
+
+    public Scene Scene { get; private set; } = null!;
+
+    public Task<Person> SignInAsync(string who) => _portal.SignInAsync(who, Scene.Password);
+
+    public Task<Person> StrangerAsync() => _portal.StrangerAsync();
+
+    public async ValueTask InitializeAsync()
+    {
+        _portal = await PortalUnderTest.StartAsync(new PortalOptions(Settings: new Dictionary<string, string> { ["SignIn:PerMinute"] = "1000" }));
+        Scene = await Scene.InAsync(_portal.Database.OwnerConnectionString);
+    }
+
+    public async ValueTask DisposeAsync()
+    {
+        await Scene.DisposeAsync();
+        await _portal.DisposeAsync();
+    }
+}
+
+public sealed class PageTests(ScenePortal portal) : IClassFixture<ScenePortal>
+{
+    private const string Ned = "ned@saltmarsh.example";
+    private const string Mara = "mara@saltmarsh.example";
+    private const string Ida = "ida@holmlane.example";
+    private const string Tom = "tom@dunlin.example";
+    private const string Wren = "wren@teal.example";
+
+    private Scene Scene => portal.Scene;
+
+    [Fact]
+    public async Task An_order_is_drafted_issued_accepted_and_promised_on_pages_without_scripts()
+    {
+        using var ned = await portal.SignInAsync(Ned);
+        await ned.GetAsync("/orders/new");
+        Assert.Equal(7, ned.Page.Document.QuerySelectorAll("select[name$='.Kind']").Length);
+        await ned.SubmitAsync("button[value='drop step 0 4']", [("PurchaseOrderNumber", "PO 4711"), ("Lines[0].Quantity", "2")]);
+        Assert.Equal(6, ned.Page.Document.QuerySelectorAll("select[name$='.Kind']").Length);
+        Assert.Equal("2", ned.Page.Find("input[name='Lines[0].Quantity']").GetAttribute("value"));
+        Assert.Equal("PO 4711", ned.Page.Find("input[name=PurchaseOrderNumber]").GetAttribute("value"));
+
+        await ned.SubmitAsync("form.order-form", [("Lines[0].RevisionId", Scene.BracketA.ToString())]);
+        Assert.Equal(HttpStatusCode.UnprocessableEntity, ned.Page.Status);
+        Assert.Contains("Choose the shop that makes the parts.", ned.Page.Text, StringComparison.Ordinal);
+        Assert.Contains("on which day", ned.Page.Text, StringComparison.Ordinal);
+
+        await ned.SubmitAsync("form.order-form", [("ShopId", Scene.HolmLane.ToString()), ("Lines[0].NeedDate", Day(20))]);
+        Assert.Contains("Draft, not issued yet", ned.Page.Text, StringComparison.Ordinal);
+        var order = ned.Page.Address.AbsolutePath;
+        await ned.SubmitAsync($"form[action='{order}/issue']");
+        Assert.Contains("Waiting to be accepted", ned.Page.Text, StringComparison.Ordinal);
+
+        using var ida = await portal.SignInAsync(Ida);
+        await ida.GetAsync(order);
+        Assert.DoesNotContain("on behalf", ida.Page.Text, StringComparison.Ordinal);
+        await ida.SubmitAsync($"form[action='{order}/accept']");
+        await ida.GetAsync(ida.Page.Find($"a[href^='{order}/lines/']").GetAttribute("href")!);
+        await ida.SubmitAsync("form.form", [("Date", Day(25))]);
+        Assert.Equal(HttpStatusCode.UnprocessableEntity, ida.Page.Status);
+        Assert.Equal(Day(25), ida.Page.Find("input[name=Date]").GetAttribute("value"));
+        await ida.SubmitAsync("form.form", [("Reason", "plate comes late")]);
+        Assert.Contains("5 days after the need date; the buyer is told", ida.Page.Text, StringComparison.Ordinal);
+        await ned.GetAsync("/orders");
+        Assert.Contains("late: promised 5 days after", ned.Page.Text, StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public async Task The_first_step_of_several_pieces_is_started_and_finished_with_two_buttons()
+    {
+        var order = await Scene.AcceptedAsync(Scene.Line(Scene.BracketA, 3));
+        using var ida = await portal.SignInAsync(Ida);
+        await ida.GetAsync($"/orders/{order}");
+        await ida.SubmitAsync("form[action='/steps/start']");
+        Assert.Contains("is started.", ida.Page.Text, StringComparison.Ordinal);
+        Assert.Equal($"/orders/{order}", ida.Page.Address.AbsolutePath);
+        await ida.SubmitAsync("form[action='/steps/finish']");
+        Assert.Equal(3, ida.Page.Document.QuerySelectorAll("form[action='/steps/start'] input[name=stepIds]").Length);
+
+        var piece = (await Scene.PiecesAsync(order))[0];
+        await ida.GetAsync($"/pieces/{piece}");
+        Assert.Contains("Ready for fit and tack", ida.Page.Text, StringComparison.Ordinal);
+        Assert.Contains("finished cut Ida Holm (Holm Lane Fabrication)", ida.Page.Text, StringComparison.Ordinal);
+        await ida.SubmitAsync("form[action='/steps/start']");
+        await ida.SubmitAsync("form[action='/steps/finish']");
+        Assert.Contains("Held after fit and tack until it is measured", ida.Page.Text, StringComparison.Ordinal);
+        Assert.Null(ida.Page.Document.QuerySelector("form[action='/steps/start']"));
+    }
+
+    [Fact]
+    public async Task What_the_build_shop_does_for_a_shop_is_marked_on_the_page()
+    {
+        var order = await Scene.IssuedAsync(Scene.Line());
+        using var mara = await portal.SignInAsync(Mara);
+        await mara.GetAsync($"/orders/{order}");
+        await mara.SubmitAsync($"form[action='/orders/{order}/accept']");
+        Assert.Contains("by Mara Quill (Saltmarsh Works) on behalf of Holm Lane Fabrication", mara.Page.Text, StringComparison.Ordinal);
+        await mara.SubmitAsync("form[action='/steps/start']");
+        await mara.GetAsync($"/pieces/{(await Scene.PiecesAsync(order))[0]}");
+        Assert.Contains("started cut Mara Quill (Saltmarsh Works) on behalf of Holm Lane Fabrication", mara.Page.Text, StringComparison.Ordinal);
+        Assert.Contains("Every recorded change", mara.Page.Text, StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public async Task A_question_stops_the_clock_on_the_page_until_it_is_answered_there()
+    {
+        var order = await Scene.AcceptedAsync(Scene.Line());
+        using var ida = await portal.SignInAsync(Ida);
+        await ida.GetAsync($"/orders/{order}/ask");
+        await ida.SubmitAsync("form.form", [("about", $"characteristic {Scene.CradleBore}"), ("Body", "")]);
+        Assert.Equal(HttpStatusCode.UnprocessableEntity, ida.Page.Status);
+        await ida.SubmitAsync("form.form", [("Body", "Is <b>25</b> before coat?")]);
+        Assert.Contains("Waiting for the answer of Saltmarsh Works", ida.Page.Text, StringComparison.Ordinal);
+        Assert.Contains("Is <b>25</b> before coat?", ida.Page.Text, StringComparison.Ordinal);
+        Assert.Null(ida.Page.Document.QuerySelector("form[action$='/answer']"));
+
+        using var mara = await portal.SignInAsync(Mara);
+        await mara.GetAsync($"/orders/{order}");
+        await mara.SubmitAsync("form[action$='/answer']", [("answer", "Yes.")]);
+        Assert.Contains("runs again", mara.Page.Text, StringComparison.Ordinal);
+        Assert.DoesNotContain("Waiting for the answer", mara.Page.Text, StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public async Task The_coater_sees_its_steps_and_no_order_and_moves_them_when_their_turn_comes()
+    {
+        var order = await Scene.AcceptedAsync(Scene.Line(route: [new("cut", null, null), new("powder coat", Scene.Teal, null), new("receive", Scene.Saltmarsh, null)]));
+        var piece = (await Scene.PiecesAsync(order))[0];
+        using var wren = await portal.SignInAsync(Wren);
+        await wren.GetAsync($"/pieces/{piece}");
+        Assert.Contains("Not your turn yet: cut comes first", wren.Page.Text, StringComparison.Ordinal);
+        Assert.DoesNotContain("WO-", wren.Page.Text, StringComparison.Ordinal);
+        Assert.DoesNotContain("Holm Lane", wren.Page.Text, StringComparison.Ordinal);
+        Assert.DoesNotContain("PO 4711", wren.Page.Text, StringComparison.Ordinal);
+
+        await Scene.DoAsync(Scene.Ida, order, "cut");
+        await wren.GetAsync("/steps");
+        Assert.Contains("ready to start", wren.Page.Text, StringComparison.Ordinal);
+        await wren.SubmitAsync($"form[action='/steps/start']:has(a[href='/pieces/{piece}'])");
+        await wren.SubmitAsync($"form[action='/steps/finish']:has(a[href='/pieces/{piece}'])");
+        await wren.GetAsync($"/pieces/{piece}");
+        Assert.Contains("your steps are done", wren.Page.Text, StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public async Task Pieces_are_shipped_in_parts_and_the_slip_is_a_page_to_print()
+    {
+        var order = await Scene.AcceptedAsync(Scene.Line(Scene.BracketA, 2, route: [new("cut", null, null)]));
+        await Scene.DoAsync(Scene.Ida, order, "cut");
+        using var ida = await portal.SignInAsync(Ida);
+        await ida.GetAsync($"/orders/{order}/ship");
+        await ida.SubmitAsync("form.form", [("pieceIds", (await Scene.PiecesAsync(order))[0].ToString())]);
+        Assert.Contains("Shipped short: 1 still due", ida.Page.Text, StringComparison.Ordinal);
+        await ida.GetAsync($"/orders/{order}");
+        Assert.Contains("Still due: RH-140-", ida.Page.Text, StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public async Task An_engineer_releases_a_hold_with_a_reason_on_its_page()
+    {
+        var order = await Scene.AcceptedAsync(Scene.Line(route: [new("weld", null, null, "hold", "person"), new("ship", null, null)]));
+        await Scene.DoAsync(Scene.Ida, order, "weld");
+        var piece = (await Scene.PiecesAsync(order))[0];
+        using var mara = await portal.SignInAsync(Mara);
+        await mara.GetAsync($"/pieces/{piece}/release");
+        await mara.SubmitAsync("form.form", [("Reason", "")]);
+        Assert.Equal(HttpStatusCode.UnprocessableEntity, mara.Page.Status);
+        await mara.SubmitAsync("form.form", [("Reason", "every weld looked at")]);
+        Assert.Contains("released after weld: every weld looked at Mara Quill (Saltmarsh Works)", mara.Page.Text, StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public async Task Another_shop_finds_nothing_of_it_and_who_is_signed_out_is_asked_to_sign_in()
+    {
+        var order = await Scene.AcceptedAsync(Scene.Line());
+        var piece = (await Scene.PiecesAsync(order))[0];
+        var line = await Scene.AskAsync<Guid>("select id from work_order_line where work_order_id = @order", new { order });
+        string[] pages = [$"/orders/{order}", $"/orders/{order}/decline", $"/orders/{order}/ask", $"/orders/{order}/ship", $"/orders/{order}/lines/{line}/promise", $"/pieces/{piece}"];
+        using var tom = await portal.SignInAsync(Tom);
+        Assert.All(await GetStatusAsync(tom, pages), status => Assert.Equal(HttpStatusCode.NotFound, status));
+        await tom.GetAsync("/orders");
+        Assert.DoesNotContain(order.ToString(), tom.Page.Html, StringComparison.Ordinal);
+
+        using var stranger = await portal.StrangerAsync();
+        foreach (var page in pages)
+        {
+            await stranger.GetAsync(page);
+            Assert.Equal("/sign-in", stranger.Page.Address.AbsolutePath);
+        }
+    }
+
+    [Fact]
+    public async Task A_role_that_may_not_is_refused()
+    {
+        using var ida = await portal.SignInAsync(Ida);
+        using var wren = await portal.SignInAsync(Wren);
+        using var ned = await portal.SignInAsync(Ned);
+        var order = await Scene.AcceptedAsync(Scene.Line());
+        Assert.Equal([HttpStatusCode.Forbidden], await GetStatusAsync(ida, "/orders/new"));
+        Assert.Equal([HttpStatusCode.Forbidden, HttpStatusCode.Forbidden], await GetStatusAsync(wren, "/orders", $"/orders/{order}"));
+        Assert.Equal([HttpStatusCode.Forbidden], await GetStatusAsync(ned, $"/pieces/{(await Scene.PiecesAsync(order))[0]}/release"));
+    }
+
+    [Fact]
+    public async Task A_list_without_orders_says_how_to_begin()
+    {
+        using var ned = await portal.SignInAsync(Ned);
+        await ned.GetAsync("/orders?show=closed");
+        Assert.Contains("Write the first one", ned.Page.Text, StringComparison.Ordinal);
+        using var tom = await portal.SignInAsync(Tom);
+        await tom.GetAsync("/orders");
+        Assert.Contains("appear here when a build shop issues one to you", tom.Page.Text, StringComparison.Ordinal);
+    }
+
+    private static string Day(int ahead) => DateOnly.FromDateTime(DateTime.UtcNow).AddDays(ahead).ToString("yyyy-MM-dd");
+
+    private static async Task<HttpStatusCode[]> GetStatusAsync(Person person, params string[] paths)
+    {
+        var found = new List<HttpStatusCode>();
+        foreach (var path in paths)
+            found.Add((await person.GetAsync(path)).Status);
+        return [.. found];
+    }
+}

@@ -1,0 +1,132 @@
+using FabLink.Portal.Features.Questions;
+using FabLink.Portal.Features.WorkOrders;
+using FabLink.Portal.Platform.People;
+using Npgsql;
+
+namespace FabLink.Portal.Tests.WorkOrders;
+
+/// <summary>What a shop says about an order: promises, declines, questions.</summary>
+public sealed class PromiseTests(Scene scene) : IClassFixture<Scene>
+{
+    private static CancellationToken Cancellation => TestContext.Current.CancellationToken;
+
+    [Fact]
+    public async Task A_promise_after_the_need_date_is_told_to_the_buyer_with_its_reason_and_one_in_time_is_not()
+    {
+        var need = scene.Today.AddDays(9);
+        var order = await scene.AcceptedAsync(scene.Line(need: need));
+        var line = await LineAsync(order);
+        Assert.Equal(0, Assert.IsType<MakePromise.Outcome.Promised>(await PromiseAsync(scene.Ida, order, line, need)).DaysLate);
+        Assert.Equal(0, await LateNoticesAsync(order));
+
+        Assert.IsType<MakePromise.Outcome.ReasonWanted>(await PromiseAsync(scene.Ida, order, line, need.AddDays(2)));
+        Assert.Equal(2, Assert.IsType<MakePromise.Outcome.Promised>(await PromiseAsync(scene.Ida, order, line, need.AddDays(2), "saw is down")).DaysLate);
+        Assert.Equal(1, await LateNoticesAsync(order));
+        Assert.Contains("saw is down", await scene.AskAsync<string>("select body from notice where work_order_id = @order and kind = 'promised late'", new { order }), StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public async Task Every_promise_is_kept_and_none_is_ever_rewritten()
+    {
+        var order = await scene.AcceptedAsync();
+        var line = await LineAsync(order);
+        await PromiseAsync(scene.Ida, order, line, scene.Today.AddDays(5));
+        Assert.IsType<MakePromise.Outcome.Unchanged>(await PromiseAsync(scene.Ida, order, line, scene.Today.AddDays(5)));
+        scene.Clock.Advance(TimeSpan.FromSeconds(1));
+        await PromiseAsync(scene.Ida, order, line, scene.Today.AddDays(4));
+        Assert.Equal(2, await scene.AskAsync<long>("select count(*) from promise where line_id = @line", new { line }));
+        await using var owner = await scene.OwnerAsync();
+        var refused = await Assert.ThrowsAsync<PostgresException>(() => Dapper.SqlMapper.ExecuteAsync(owner, "update promise set promised_date = promised_date + 1"));
+        Assert.Equal("FL007", refused.SqlState);
+    }
+
+    [Fact]
+    public async Task A_day_that_is_over_is_not_promised() =>
+        Assert.IsType<MakePromise.Outcome.InThePast>(await PromiseAsync(scene.Ida, await scene.AcceptedAsync(), null, scene.Today.AddDays(-1)));
+
+    [Fact]
+    public async Task A_promise_on_behalf_of_the_shop_is_marked_so_and_no_rival_makes_one()
+    {
+        var order = await scene.AcceptedAsync();
+        Assert.Equal("Holm Lane Fabrication", Assert.IsType<MakePromise.Outcome.Promised>(await PromiseAsync(scene.Ned, order, null, scene.Today.AddDays(5))).OnBehalfOf);
+        Assert.True(await scene.AskAsync<bool>("select on_behalf from promise where work_order_id = @order", new { order }));
+        Assert.IsType<MakePromise.Outcome.NotFound>(await PromiseAsync(scene.Tom, order, null, scene.Today.AddDays(5)));
+    }
+
+    [Fact]
+    public async Task A_line_of_another_order_takes_no_promise()
+    {
+        var mine = await scene.AcceptedAsync();
+        var other = await scene.AcceptedAsync();
+        Assert.IsType<MakePromise.Outcome.NotFound>(await PromiseAsync(scene.Ida, mine, await LineAsync(other), scene.Today.AddDays(5)));
+    }
+
+    [Fact]
+    public async Task Who_declines_says_why_and_the_order_cannot_be_accepted_afterwards()
+    {
+        var order = await scene.IssuedAsync();
+        Assert.False(new DeclineWorkOrder.Validator().Validate(new DeclineWorkOrder.Request(order, " ")).IsValid);
+        var decline = new DeclineWorkOrder.Handler(scene.Database, scene.Clock);
+        Assert.IsType<DeclineWorkOrder.Outcome.Declined>(await decline.HandleAsync(scene.Ida, new(order, "no 20 mm plate"), Cancellation));
+        Assert.IsType<DeclineWorkOrder.Outcome.AlreadyDeclined>(await decline.HandleAsync(scene.Ida, new(order, "no 20 mm plate"), Cancellation));
+        Assert.IsType<AcceptWorkOrder.Outcome.AlreadyDeclined>(await new AcceptWorkOrder.Handler(scene.Database, scene.Clock).HandleAsync(scene.Ida, new(order), Cancellation));
+        Assert.Equal(1, await scene.AskAsync<long>("select count(*) from notice where work_order_id = @order and person_id = @Person and body like '%no 20 mm plate%'", new { order, Person = scene.Ned.PersonId }));
+        Assert.IsType<CloseWorkOrder.Outcome.Closed>(await new CloseWorkOrder.Handler(scene.Database, scene.Clock).HandleAsync(scene.Ned, new(order), Cancellation));
+    }
+
+    [Fact]
+    public async Task An_order_waits_for_the_answer_from_the_moment_of_the_question_until_it_is_there()
+    {
+        var order = await scene.AcceptedAsync();
+        var asked = scene.Clock.GetUtcNow();
+        var question = Assert.IsType<AskQuestion.Outcome.Asked>(await AskAsync(scene.Ida, order, null, scene.CradleBore, "Bore before or after coat?")).Id;
+        var page = await new ShowWorkOrder.Handler(scene.Database, scene.Clock).HandleAsync(scene.Ida, order, Cancellation);
+        Assert.Equal((Turn.BuildShop, (DateTimeOffset?)asked), (page!.Standing.Turn, page.Standing.Since));
+        Assert.Contains("balloon 1", Assert.Single(page.Questions).About, StringComparison.Ordinal);
+
+        var answer = new AnswerQuestion.Handler(scene.Database, scene.Clock);
+        Assert.IsType<AnswerQuestion.Outcome.NotAllowed>(await answer.HandleAsync(scene.Ida, new(question, "Before."), Cancellation));
+        var both = await Task.WhenAll(answer.HandleAsync(scene.Mara, new(question, "Before."), Cancellation), answer.HandleAsync(scene.Ned, new(question, "After."), Cancellation));
+        Assert.Single(both.OfType<AnswerQuestion.Outcome.Answered>());
+        Assert.NotNull(Assert.Single(both.OfType<AnswerQuestion.Outcome.AlreadyAnswered>()).By);
+        page = await new ShowWorkOrder.Handler(scene.Database, scene.Clock).HandleAsync(scene.Ida, order, Cancellation);
+        Assert.Null(page!.Facts.WaitingSince);
+        Assert.Equal(1, await scene.AskAsync<long>("select count(*) from notice where work_order_id = @order and person_id = @Person and kind = 'question answered'", new { order, Person = scene.Ida.PersonId }));
+    }
+
+    [Fact]
+    public async Task A_question_is_about_something_on_the_order()
+    {
+        var order = await scene.AcceptedAsync(scene.Line(scene.CradleA));
+        Assert.IsType<AskQuestion.Outcome.NotOnTheOrder>(await AskAsync(scene.Ida, order, scene.BracketA, null, "Which hand?"));
+        Assert.IsType<AskQuestion.Outcome.NotOnTheOrder>(await AskAsync(scene.Ida, order, null, Guid.NewGuid(), "Which hand?"));
+        Assert.IsType<AskQuestion.Outcome.NotFound>(await AskAsync(scene.Tom, order, null, null, "Which hand?"));
+        Assert.IsType<AskQuestion.Outcome.NotFound>(await AskAsync(scene.Wren, order, null, null, "Which hand?"));
+    }
+
+    [Fact]
+    public async Task A_draft_saved_by_somebody_else_meanwhile_is_not_overwritten_silently()
+    {
+        var draft = await scene.DraftAsync();
+        var edit = new EditWorkOrder.Handler(scene.Database, scene.Clock);
+        EditWorkOrder.Request With(int version, string note) => new(draft, version, scene.Dunlin, "PO 5", note, [scene.Line(quantity: 2)]);
+        Assert.IsType<EditWorkOrder.Outcome.Saved>(await edit.HandleAsync(scene.Mara, With(1, "mine"), Cancellation));
+        var stale = Assert.IsType<EditWorkOrder.Outcome.Stale>(await edit.HandleAsync(scene.Ned, With(1, "his"), Cancellation));
+        Assert.Equal(("Mara Quill", 2), (stale.By, stale.RowVersion));
+        Assert.Equal("mine", await scene.AskAsync<string>("select note from work_order where id = @draft", new { draft }));
+        Assert.IsType<IssueWorkOrder.Outcome.Issued>(await new IssueWorkOrder.Handler(scene.Database, scene.Clock).HandleAsync(scene.Ned, new(draft, 2), Cancellation));
+        Assert.IsType<EditWorkOrder.Outcome.AlreadyIssued>(await edit.HandleAsync(scene.Ned, With(3, "late"), Cancellation));
+    }
+
+    private Task<Guid> LineAsync(Guid order) => scene.AskAsync<Guid>("select id from work_order_line where work_order_id = @order order by ordinal limit 1", new { order })!;
+
+    private async Task<MakePromise.Outcome> PromiseAsync(Actor actor, Guid order, Guid? line, DateOnly date, string? reason = null) =>
+        await new MakePromise.Handler(scene.Database, scene.Clock).HandleAsync(actor, new(order, line ?? await LineAsync(order), date, reason), Cancellation);
+
+    private Task<AskQuestion.Outcome> AskAsync(Actor actor, Guid order, Guid? revision, Guid? characteristic, string body) =>
+        new AskQuestion.Handler(scene.Database, scene.Clock).HandleAsync(actor, new(order, revision, characteristic, body), Cancellation);
+
+    private Task<long> LateNoticesAsync(Guid order) => scene.AskAsync<long>(
+        "select count(*) from notice n join outbox o on o.subject_id = n.id where n.work_order_id = @order and n.kind = 'promised late' and n.person_id = @Person",
+        new { order, Person = scene.Ned.PersonId })!;
+}

@@ -1,0 +1,102 @@
+using FabLink.Portal.Features.Pieces;
+using FabLink.Portal.Features.WorkOrders;
+
+namespace FabLink.Portal.Tests.WorkOrders;
+
+/// <summary>What is said of a step, a piece and an order, from facts alone.</summary>
+public sealed class RouteTests
+{
+    private static readonly Guid _shop = Guid.NewGuid();
+    private static readonly Guid _owner = Guid.NewGuid();
+    private static readonly DateTimeOffset _at = new(2026, 11, 24, 9, 40, 0, TimeSpan.Zero);
+
+    [Theory]
+    [InlineData(false, false, "none", false, false, StepState.Planned)]
+    [InlineData(true, false, "none", false, false, StepState.InWork)]
+    [InlineData(true, false, "none", false, true, StepState.AtOutsideProcess)]
+    [InlineData(true, true, "none", false, false, StepState.Finished)]
+    [InlineData(true, true, "hold", false, false, StepState.Held)]
+    [InlineData(true, true, "hold", true, false, StepState.Finished)]
+    [InlineData(true, true, "witness", false, false, StepState.WaitingForWitness)]
+    [InlineData(true, true, "witness", true, false, StepState.Finished)]
+    [InlineData(true, false, "hold", true, false, StepState.InWork)]
+    public void A_step_is_what_was_said_of_it(bool started, bool finished, string gate, bool opened, bool outside, StepState state) =>
+        Assert.Equal(state, Step(1, started, finished, gate, opened, outside).State);
+
+    [Fact]
+    public void A_piece_is_at_the_first_step_that_does_not_let_it_go_on()
+    {
+        var held = Step(2, true, true, "hold");
+        var route = new PieceRoute([Step(1, true, true), held, Step(3)], null);
+        Assert.Equal(held, route.Current);
+        Assert.Equal(PieceStop.NamedRelease, route.Stop);
+        Assert.Equal(_owner, route.TurnOf(_owner));
+        Assert.False(route.MayStart(route.Steps[2]));
+    }
+
+    [Fact]
+    public void An_open_nonconformance_keeps_the_next_step_from_starting_but_not_the_one_in_work_from_ending()
+    {
+        var planned = new PieceRoute([Step(1)], "NC-0001");
+        Assert.Equal(PieceStop.Nonconformance, planned.Stop);
+        Assert.False(planned.MayStart(planned.Steps[0]));
+        Assert.Null(new PieceRoute([Step(1, started: true)], "NC-0001").Stop);
+        var free = new PieceRoute([Step(1)], null);
+        Assert.True(free.MayStart(free.Steps[0]));
+    }
+
+    [Fact]
+    public void A_route_whose_last_step_is_done_has_no_turn_left()
+    {
+        var route = new PieceRoute([Step(1, true, true)], null);
+        Assert.True(route.Done);
+        Assert.Null(route.TurnOf(_owner));
+    }
+
+    [Theory]
+    [InlineData("RH-140-001 to RH-140-004", "RH-140-003", "RH-140-001", "RH-140-002", "RH-140-004")]
+    [InlineData("RH-140-001, RH-140-002 and RH-140-004", "RH-140-001", "RH-140-002", "RH-140-004")]
+    [InlineData("RH-140-001 and RH-140-002", "RH-140-002", "RH-140-001")]
+    [InlineData("RH-140-001, RH-150-002 and RH-150-003", "RH-140-001", "RH-150-002", "RH-150-003")]
+    [InlineData("RH-140-001", "RH-140-001")]
+    public void Serials_are_said_in_few_words(string words, params string[] serials) => Assert.Equal(words, Serials.Words(serials));
+
+    [Fact]
+    public void An_order_says_whose_turn_it_is()
+    {
+        var draft = new OrderFacts(Guid.NewGuid(), "WO-0001", _owner, "Saltmarsh Works", _shop, "Holm Lane", "", null, null, null, null, null, null, 1, 1, 0, 0, 0, 0, 0, new(2026, 12, 3), 0);
+        var today = new DateOnly(2026, 11, 24);
+        Turn Of(OrderFacts facts) => OrderStanding.Of(facts, today).Turn;
+
+        Assert.Equal(Turn.BuildShop, Of(draft));
+        var issued = draft with { IssuedAt = _at, Pieces = 1 };
+        Assert.Equal(Turn.Shop, Of(issued));
+        Assert.Equal(Turn.BuildShop, Of(issued with { DeclinedAt = _at, DeclineReason = "no plate" }));
+        var accepted = issued with { AcceptedAt = _at };
+        Assert.Contains("promise date", OrderStanding.Of(accepted, today).ToDo, StringComparison.Ordinal);
+        var asked = OrderStanding.Of(accepted with { WaitingSince = _at }, today);
+        Assert.Equal((Turn.BuildShop, (DateTimeOffset?)_at), (asked.Turn, asked.Since));
+        var promised = accepted with { LinesWithoutPromise = 0 };
+        Assert.Equal(Turn.Shop, Of(promised));
+        Assert.Equal(Turn.BuildShop, Of(promised with { PiecesForRelease = 1 }));
+        Assert.Equal(Turn.Shop, Of(promised with { PiecesForReport = 1 }));
+        Assert.Equal(Turn.BuildShop, Of(promised with { PiecesNotConforming = 1, PiecesForReport = 1 }));
+        Assert.Equal(Turn.BuildShop, Of(promised with { PiecesDone = 1 }));
+        Assert.Equal(Turn.Nobody, Of(promised with { ClosedAt = _at }));
+    }
+
+    [Fact]
+    public void An_order_is_late_after_its_need_date_or_when_promised_after_it_and_never_once_all_pieces_are_through()
+    {
+        var order = new OrderFacts(
+            Guid.NewGuid(), "WO-0001", _owner, "Saltmarsh Works", _shop, "Holm Lane", "", _at, _at, null, null, null, null, 1, 0, 2, 1, 0, 0, 0, new(2026, 12, 3), 0);
+        Assert.False(OrderStanding.Of(order, new(2026, 12, 3)).Late);
+        Assert.True(OrderStanding.Of(order, new(2026, 12, 4)).Late);
+        Assert.True(OrderStanding.Of(order with { DaysPromisedLate = 1 }, new(2026, 11, 24)).Late);
+        Assert.False(OrderStanding.Of(order with { PiecesDone = 2, NextNeed = null }, new(2026, 12, 4)).Late);
+    }
+
+    private static StepFacts Step(int ordinal, bool started = false, bool finished = false, string gate = "none", bool opened = false, bool outside = false) => new(
+        Guid.NewGuid(), Guid.Empty, ordinal, "weld", _shop, "Holm Lane", outside, null, gate, gate == "hold" ? "person" : null, gate == "witness" ? 24 : null, 1,
+        started ? _at : null, finished ? _at : null, null, opened ? _at : null, opened ? "person" : null);
+}
