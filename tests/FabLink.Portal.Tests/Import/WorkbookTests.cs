@@ -164,6 +164,8 @@ public class WorkbookTests
         Assert.Contains("2000 files", Refused(stream.ToArray()), StringComparison.Ordinal);
     }
 
+    internal static byte[] PackRows(string rows) => Pack(content: writer => writer.Write(rows + "</sheetData></worksheet>"));
+
     private static SheetRow Cells(string cells) => Assert.IsType<SheetReading.Table>(Read(Pack(cells))).Sheet.Rows[0];
 
     private static string Refused(byte[] package) => Assert.IsType<SheetReading.Refused>(Read(package)).Reason;
