@@ -11,7 +11,10 @@ public static class DapperSetup
         DefaultTypeMap.MatchNamesWithUnderscores = true;
         SqlMapper.AddTypeHandler(new InstantHandler());
         SqlMapper.AddTypeHandler(new DayHandler());
-        SqlMapper.AddTypeHandler(new WordsHandler());
+        SqlMapper.AddTypeHandler(new ArrayHandler<string>());
+        SqlMapper.AddTypeHandler(new ArrayHandler<Guid>());
+        SqlMapper.AddTypeHandler(new ArrayHandler<bool>());
+        SqlMapper.AddTypeHandler(new ArrayHandler<DateTime>());
         return true;
     });
 
@@ -41,10 +44,11 @@ public static class DapperSetup
         public override void SetValue(IDbDataParameter parameter, DateOnly value) => parameter.Value = value;
     }
 
-    private sealed class WordsHandler : SqlMapper.TypeHandler<string[]>
+    /// <summary>Arrays of PostgreSQL fit positional records.</summary>
+    private sealed class ArrayHandler<T> : SqlMapper.TypeHandler<T[]>
     {
-        public override string[] Parse(object value) => (string[])value;
+        public override T[] Parse(object value) => (T[])value;
 
-        public override void SetValue(IDbDataParameter parameter, string[]? value) => parameter.Value = value ?? (object)DBNull.Value;
+        public override void SetValue(IDbDataParameter parameter, T[]? value) => parameter.Value = value ?? (object)DBNull.Value;
     }
 }

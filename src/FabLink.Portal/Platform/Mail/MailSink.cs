@@ -27,6 +27,7 @@ public sealed class MailSink : IHostedService, IAsyncDisposable
     private readonly TimeProvider clock;
     private readonly CancellationTokenSource stopping = new();
     private Task serving = Task.CompletedTask;
+    private bool disposed;
     private int last;
 
     /// <param name="folder">Where the mails are kept, one file each; made when missing.</param>
@@ -87,8 +88,11 @@ public sealed class MailSink : IHostedService, IAsyncDisposable
         }
     }
 
+    /// <summary>The container disposes it twice: once as itself, once as a hosted service.</summary>
     public async ValueTask DisposeAsync()
     {
+        if (Interlocked.Exchange(ref disposed, true))
+            return;
         await StopAsync(CancellationToken.None);
         stopping.Dispose();
     }
