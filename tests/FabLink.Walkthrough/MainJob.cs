@@ -100,7 +100,6 @@ internal sealed class MainJob(Story story, Uri portal) : IDisposable
         _order = Expect(_engineer, "/orders/", "the draft");
         await _engineer.SubmitAsync($"form[action='{_order}/issue']");
         Says(_engineer, Serial, "the pieces with their serials");
-        _line = Link(_engineer, "/lines/", "/measure");
         _piece = Link(_engineer, "/pieces/", "", Serial);
         Done("engineer", $"issues a work order for 2 × {Part} to Holm Lane; {Serial} and {Part}-002 are made");
     }
@@ -115,6 +114,7 @@ internal sealed class MainJob(Story story, Uri portal) : IDisposable
         Done("fabricator", "opens the mailed link, is signed in on this device and sees the work order");
         await _fabricator.SubmitAsync($"form[action='{_order}/accept']");
         Says(_fabricator, "accept", "the acceptance");
+        _line = Link(_fabricator, "/lines/", "/measure");
         Done("fabricator", "accepts");
 
         await _rival.SignInAsync("wren@dunlin.example", Password);

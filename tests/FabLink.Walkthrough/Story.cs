@@ -6,7 +6,7 @@ internal sealed class Story
     private int _done;
     private bool _failed;
 
-    public void Done(string who, string what) => Console.WriteLine($"{++_done,3}  {who,-10}{what}");
+    public void Done(string who, string what) => Console.WriteLine($"{++_done,3}  {who,-12}{what}");
 
     public void Failed(string why)
     {
