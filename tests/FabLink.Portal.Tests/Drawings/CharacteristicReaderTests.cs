@@ -108,6 +108,31 @@ public sealed class CharacteristicReaderTests
     }
 
     [Fact]
+    public void What_is_checked_after_coat_only_applies_after_coating_unless_it_is_said()
+    {
+        Assert.Equal("after coating", One(Row("1", "60-120 µm")).Applies);
+        Assert.Equal("after coating", One(Row("1", "12 ±0.1") with { Stages = "after coat" }).Applies);
+        Assert.Equal("before coating", One(Row("1", "12 ±0.1") with { Stages = "after coat", Applies = "before" }).Applies);
+        Assert.Equal("before coating", One(Row("1", "12 ±0.1") with { Stages = "as welded, after coat" }).Applies);
+    }
+
+    [Fact]
+    public void The_shortest_entry_leaves_out_what_follows_by_itself_and_nothing_else()
+    {
+        var plain = CharacteristicReader.Shortest(One(Row("1", "120"), general: "ISO 2768-m"), "mm", "ISO 2768-m");
+        Assert.Equal(("120", null, null, null, null, null, "minor"), (plain.Requirement, plain.Kind, plain.Unit, plain.Count, plain.Applies, plain.Rule, plain.Class));
+        foreach (var row in new[]
+                 {
+                     Row("2", "4× Ø0.5") with { Kind = "position", Rule = "simple", Class = "major" }, Row("3", "10× Ø13.5 +0.27/0"),
+                     Row("4", ".750 ±.005 in"), Row("5", "45° ±0°20'"), Row("6", "12 ±0.1") with { Applies = "after", Unit = "in" },
+                 })
+        {
+            var read = One(row);
+            Assert.True(One(CharacteristicReader.Shortest(read, "mm", null)).SaysTheSameAs(read), $"{read}");
+        }
+    }
+
+    [Fact]
     public void A_ditto_mark_takes_what_stands_above()
     {
         var reading = CharacteristicReader.Read(

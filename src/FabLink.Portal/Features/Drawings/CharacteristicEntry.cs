@@ -26,7 +26,7 @@ public sealed record CharacteristicEntry
     /// <summary>Separated by commas.</summary>
     public string? Stages { get; init; }
 
-    /// <summary>Empty: before coating.</summary>
+    /// <summary>Empty: after coating for a film and for what is checked after coat only, else before coating.</summary>
     public string? Applies { get; init; }
 
     /// <summary>Empty: as the requirement says, else one.</summary>

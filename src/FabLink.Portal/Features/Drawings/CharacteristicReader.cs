@@ -12,6 +12,12 @@ namespace FabLink.Portal.Features.Drawings;
 /// </summary>
 public sealed partial class CharacteristicReader(string drawingUnit, GeneralTolerance? general)
 {
+    private static readonly Func<CharacteristicEntry, CharacteristicEntry>[] Omissions =
+    [
+        entry => entry with { Kind = null }, entry => entry with { Unit = null }, entry => entry with { Count = null },
+        entry => entry with { Applies = null }, entry => entry with { Rule = null },
+    ];
+
     private readonly List<EntryProblem> problems = [];
     private int row;
 
@@ -24,6 +30,20 @@ public sealed partial class CharacteristicReader(string drawingUnit, GeneralTole
     public static Reading Read(IReadOnlyList<CharacteristicEntry> entries, string drawingUnit, string? generalTolerance) =>
         new CharacteristicReader(drawingUnit, string.IsNullOrWhiteSpace(generalTolerance) ? null : GeneralTolerance.Parse(generalTolerance))
             .Read(entries);
+
+    /// <summary>As little as somebody must type for it under this title block: what follows by itself is left empty, the class excepted.</summary>
+    public static CharacteristicEntry Shortest(Characteristic characteristic, string drawingUnit, string? generalTolerance)
+    {
+        var entry = characteristic.ToEntry();
+        foreach (var without in Omissions)
+        {
+            var shorter = without(entry);
+            if (Read([shorter], drawingUnit, generalTolerance) is { Problems.Count: 0 } reading && reading.Characteristics[0].SaysTheSameAs(characteristic))
+                entry = shorter;
+        }
+
+        return entry;
+    }
 
     private Reading Read(IReadOnlyList<CharacteristicEntry> entries)
     {
@@ -55,7 +75,7 @@ public sealed partial class CharacteristicReader(string drawingUnit, GeneralTole
         var balloon = Balloon(entry.Balloon);
         var kind = Word(entry.Kind, nameof(entry.Kind), CharacteristicWords.Kinds, null, "a kind");
         var characteristicClass = Word(entry.Class, nameof(entry.Class), CharacteristicWords.Classes, "minor", "a class");
-        var applies = Word(entry.Applies, nameof(entry.Applies), CharacteristicWords.Applies, "before coating", "when it applies");
+        var applies = Word(entry.Applies, nameof(entry.Applies), CharacteristicWords.Applies, null, "when it applies");
         var rule = Word(entry.Rule, nameof(entry.Rule), CharacteristicWords.Rules, null, "a judging rule");
         var rounding = Word(entry.Rounding, nameof(entry.Rounding), CharacteristicWords.Roundings, null, "a rounding of ASTM E29");
         var stages = Stages(entry.Stages);
@@ -81,7 +101,7 @@ public sealed partial class CharacteristicReader(string drawingUnit, GeneralTole
             Short(entry.Datums, nameof(entry.Datums), 40),
             characteristicClass!,
             stages,
-            applies!,
+            applies ?? (kind == "film" || stages is ["after coat"] ? "after coating" : "before coating"),
             count,
             rule ?? (requirement.IsMeasured && characteristicClass is not "minor" ? "guarded" : "simple"),
             rounding);

@@ -18,7 +18,7 @@ public sealed class CharacteristicsController : Controller
             { MayWrite: false } => Forbid(),
             { IsDraft: false } => Redirect($"/revisions/{id}"),
             var sheet => View("Characteristics", CharacteristicTable.Of(
-                sheet, new EditCharacteristics.Request(id, sheet.Head.RowVersion, [.. sheet.Characteristics.Select(one => one.ToEntry()), .. Spare()]))),
+                sheet, new EditCharacteristics.Request(id, sheet.Head.RowVersion, [.. Typed(sheet), .. Spare()]))),
         };
 
     /// <param name="more">How many empty rows to add instead of saving.</param>
@@ -63,6 +63,9 @@ public sealed class CharacteristicsController : Controller
                 return Forbid();
         }
     }
+
+    private static IEnumerable<CharacteristicEntry> Typed(ShowRevision.Sheet sheet) =>
+        sheet.Characteristics.Select(one => CharacteristicReader.Shortest(one, sheet.Head.Unit, sheet.Head.GeneralTolerance));
 
     private static IEnumerable<CharacteristicEntry> Spare() => Enumerable.Repeat(new CharacteristicEntry(), SpareRows);
 }

@@ -64,7 +64,8 @@ public static class ImportCharacteristics
             var added = read.Count(one => !before.ContainsKey(one.Balloon));
             var others = sheet.Characteristics.Where(old => read.TrueForAll(one => one.Balloon != old.Balloon)).ToList();
             // Rows that could not be read stand at the end, to be put right in the table.
-            var rows = read.Concat(onlyThese ? [] : others).OrderBy(one => one.Balloon).Select(one => one.ToEntry())
+            var rows = read.Concat(onlyThese ? [] : others).OrderBy(one => one.Balloon)
+                .Select(one => CharacteristicReader.Shortest(one, sheet.Head.Unit, sheet.Head.GeneralTolerance))
                 .Concat(import.Rows.Where(line => line.Characteristic is null).Select(line => line.Entry));
             return new Preview(
                 sheet, import, [.. rows], added, read.Count - added - same, same,
