@@ -28,5 +28,9 @@ internal static class Words
 
     public static string DayAndTime(DateTimeOffset at) => at.ToString("ddd d MMM HH:mm");
 
+    /// <summary>The name of a part with its hand, which many names say already.</summary>
+    public static string Handed(string name, string? hand) =>
+        hand is null || name.Contains(hand, StringComparison.OrdinalIgnoreCase) ? name : $"{name}, {hand}";
+
     public static string Size(long bytes) => bytes < 1024 * 1024 ? $"{Math.Max(1, bytes / 1024)} kB" : $"{bytes / (1024.0 * 1024):0.0} MB";
 }

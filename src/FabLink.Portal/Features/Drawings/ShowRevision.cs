@@ -31,7 +31,7 @@ public static class ShowRevision
         int RowVersion)
     {
         /// <summary>The part as the trade calls it: number, name, hand.</summary>
-        public string Part => Hand is null ? $"{PartNumber} {PartName}" : $"{PartNumber} {PartName}, {Hand}";
+        public string Part => $"{PartNumber} {Words.Handed(PartName, Hand)}";
     }
 
     public sealed record FileLine(Guid Id, string Purpose, string Name, string FileType, long Size, DateTimeOffset AddedAt);
