@@ -3,9 +3,11 @@ using FabLink.Testing;
 
 namespace FabLink.Browser.Tests;
 
-public class WebPagesTests(GalleryHost host)
+public sealed class WebPagesTests(GalleryHost host) : IDisposable
 {
     private readonly HttpClient _client = new() { BaseAddress = new Uri(host.Address) };
+
+    public void Dispose() => _client.Dispose();
 
     [Theory]
     [InlineData("/gallery")]

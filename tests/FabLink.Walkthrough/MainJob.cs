@@ -46,8 +46,11 @@ internal sealed class MainJob(Story story, Uri portal) : IDisposable
 
     public void Dispose()
     {
-        foreach (var person in (Person[])[_engineer, _buyer, _fabricator, _rival, _coater])
-            person.Dispose();
+        _engineer.Dispose();
+        _buyer.Dispose();
+        _fabricator.Dispose();
+        _rival.Dispose();
+        _coater.Dispose();
     }
 
     /// <summary>1: a part, its drawing, revision A with files and characteristics; released it never changes.</summary>

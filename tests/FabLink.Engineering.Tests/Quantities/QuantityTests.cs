@@ -126,8 +126,7 @@ public class QuantityTests
     [Fact]
     public void A_number_keeps_the_zeros_it_was_written_with()
     {
-        NumberText.TryParse("1.500", out var value);
-
+        Assert.True(NumberText.TryParse("1.500", out var value));
         Assert.Equal("1.500", value.ToString(System.Globalization.CultureInfo.InvariantCulture));
     }
 
