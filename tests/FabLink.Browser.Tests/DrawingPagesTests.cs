@@ -127,7 +127,7 @@ public sealed class DrawingPagesTests(Chromium chromium, DrawingsHost host) : IC
         await sheet.Page.Locator("input[name=Email]").First.FillAsync(email);
         await sheet.Page.Locator("input[type=password]").FillAsync(Scene.Password);
         await sheet.Page.Locator("form:has(input[type=password]) button:not([formaction])").ClickAsync();
-        await sheet.Page.WaitForURLAsync("**/parts");
+        await sheet.Page.WaitForURLAsync(address => new Uri(address).AbsolutePath == "/parts");
         return sheet;
     }
 
