@@ -186,6 +186,29 @@ public sealed class PageTests(ScenePortal portal) : IClassFixture<ScenePortal>
     }
 
     [Fact]
+    public async Task A_photo_is_kept_with_its_order_and_shown_to_who_may_see_the_order_only()
+    {
+        byte[] png = [0x89, 0x50, 0x4E, 0x47, 0x0D, 0x0A, 0x1A, 0x0A, 0, 0, 0, 0];
+        var order = await Scene.AcceptedAsync(Scene.Line());
+        using var mara = await portal.SignInAsync(Mara);
+        await mara.GetAsync($"/orders/{order}");
+        await mara.SubmitAsync("form[action$='/attach']", [("about", "their acceptance by mail")], new Upload("file", "acceptance.png", png));
+        var link = mara.Page.Find("a[href^='/attachments/']").GetAttribute("href")!;
+        Assert.Contains("acceptance.png: their acceptance by mail", mara.Page.Text, StringComparison.Ordinal);
+        await mara.SubmitAsync("form[action$='/attach']", [], new Upload("file", "photo.png", [0x4D, 0x5A, 0x90, 0x00]));
+        Assert.Contains("Nothing was attached", mara.Page.Text, StringComparison.Ordinal);
+        Assert.Single(mara.Page.Document.QuerySelectorAll("a[href^='/attachments/']"));
+
+        using var ida = await portal.SignInAsync(Ida);
+        await ida.GetAsync(link);
+        Assert.Equal("image/png", ida.Page.Response.Content.Headers.ContentType?.MediaType);
+        using var tom = await portal.SignInAsync(Tom);
+        Assert.Equal([HttpStatusCode.NotFound], await GetStatusAsync(tom, link));
+        using var wren = await portal.SignInAsync(Wren);
+        Assert.Equal([HttpStatusCode.NotFound], await GetStatusAsync(wren, link));
+    }
+
+    [Fact]
     public async Task Another_shop_finds_nothing_of_it_and_who_is_signed_out_is_asked_to_sign_in()
     {
         var order = await Scene.AcceptedAsync(Scene.Line());
