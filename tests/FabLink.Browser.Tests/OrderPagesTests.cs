@@ -1,3 +1,4 @@
+using System.Text.RegularExpressions;
 using FabLink.Portal.Features.Questions;
 using FabLink.Portal.Features.Shipping;
 using FabLink.Portal.Features.WorkOrders;
@@ -71,11 +72,12 @@ public sealed class OrderPagesTests(Chromium chromium, OrdersHost host) : IClass
     public async Task The_pages_of_the_build_shop_stand(int width, bool dark)
     {
         await using var sheet = await SignedInAsync("mara@saltmarsh.example", width, dark);
-        await LookAsync(sheet, "orders", "/orders", width, dark);
-        await LookAsync(sheet, "order-draft", $"/orders/{host.Draft}", width, dark);
-        await LookAsync(sheet, "order-edit", $"/orders/{host.Draft}/edit", width, dark);
-        await LookAsync(sheet, "order-owner", $"/orders/{host.Busy}", width, dark);
-        await LookAsync(sheet, "piece-owner", $"/pieces/{host.HeldPiece}", width, dark);
+        await Assert.MultipleAsync(
+            () => LookAsync(sheet, "orders", "/orders", width, dark),
+            () => LookAsync(sheet, "order-draft", $"/orders/{host.Draft}", width, dark),
+            () => LookAsync(sheet, "order-edit", $"/orders/{host.Draft}/edit", width, dark),
+            () => LookAsync(sheet, "order-owner", $"/orders/{host.Busy}", width, dark),
+            () => LookAsync(sheet, "piece-owner", $"/pieces/{host.HeldPiece}", width, dark));
     }
 
     [Theory]
@@ -83,12 +85,13 @@ public sealed class OrderPagesTests(Chromium chromium, OrdersHost host) : IClass
     public async Task The_pages_of_the_shop_stand(int width, bool dark)
     {
         await using var sheet = await SignedInAsync("ida@holmlane.example", width, dark);
-        await LookAsync(sheet, "order-issued", $"/orders/{host.Issued}", width, dark);
-        await LookAsync(sheet, "order-shop", $"/orders/{host.Busy}", width, dark);
-        await LookAsync(sheet, "order-ask", $"/orders/{host.Busy}/ask", width, dark);
-        await LookAsync(sheet, "order-ship", $"/orders/{host.Busy}/ship", width, dark);
-        await LookAsync(sheet, "slip", $"/slips/{host.Slip}", width, dark);
-        await LookAsync(sheet, "piece-shop", $"/pieces/{host.HeldPiece}", width, dark);
+        await Assert.MultipleAsync(
+            () => LookAsync(sheet, "order-issued", $"/orders/{host.Issued}", width, dark),
+            () => LookAsync(sheet, "order-shop", $"/orders/{host.Busy}", width, dark),
+            () => LookAsync(sheet, "order-ask", $"/orders/{host.Busy}/ask", width, dark),
+            () => LookAsync(sheet, "order-ship", $"/orders/{host.Busy}/ship", width, dark),
+            () => LookAsync(sheet, "slip", $"/slips/{host.Slip}", width, dark),
+            () => LookAsync(sheet, "piece-shop", $"/pieces/{host.HeldPiece}", width, dark));
     }
 
     [Theory]
@@ -96,8 +99,9 @@ public sealed class OrderPagesTests(Chromium chromium, OrdersHost host) : IClass
     public async Task The_pages_of_the_coater_stand(int width, bool dark)
     {
         await using var sheet = await SignedInAsync("wren@teal.example", width, dark);
-        await LookAsync(sheet, "steps", "/steps", width, dark);
-        await LookAsync(sheet, "piece-coater", $"/pieces/{host.HeldPiece}", width, dark);
+        await Assert.MultipleAsync(
+            () => LookAsync(sheet, "steps", "/steps", width, dark),
+            () => LookAsync(sheet, "piece-coater", $"/pieces/{host.HeldPiece}", width, dark));
     }
 
     [Fact]
@@ -112,11 +116,11 @@ public sealed class OrderPagesTests(Chromium chromium, OrdersHost host) : IClass
     private async Task<Sheet> SignedInAsync(string email, int width, bool dark)
     {
         var sheet = await chromium.OpenAsync(host.Address, width, dark);
-        await sheet.GoAsync("/sign-in");
-        await sheet.Page.Locator("input[name=Email]").First.FillAsync(email);
+        await sheet.GoAsync("/sign-in?to=/steps");
+        await sheet.Page.Locator("form:has(input[type=password]) input[name=Email]").FillAsync(email);
         await sheet.Page.Locator("input[type=password]").FillAsync(Scene.Password);
         await sheet.Page.Locator("form:has(input[type=password]) button:not([formaction])").ClickAsync();
-        await sheet.Page.WaitForURLAsync(address => !address.EndsWith("/sign-in", StringComparison.Ordinal));
+        await sheet.Page.WaitForURLAsync(new Regex("^[^?]*/steps$"));
         return sheet;
     }
 
