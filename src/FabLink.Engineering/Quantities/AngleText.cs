@@ -48,9 +48,6 @@ public static class AngleText
                 return Refuse($"“{whole}” is not an angle: only its last part may have decimals.", out arcSeconds, out refusal);
             if (!largest && number >= 60)
                 return Refuse($"“{whole}” is not an angle: {number} is 60 or more.", out arcSeconds, out refusal);
-            if (number > 1_000_000)
-                return Refuse($"“{whole}” is too large for an angle.", out arcSeconds, out refusal);
-
             arcSeconds += number * weight;
             hadDecimals = number != decimal.Truncate(number);
             previous = weight;

@@ -78,9 +78,12 @@ public abstract record Requirement
         return Unit is Unit.Degree or Unit.None ? figure.Written : $"{figure} {Units.Symbol(Unit)}";
     }
 
-    public sealed override string ToString() => (Count > 1 ? $"{Count}× " : "") + PrefixText + Body + UnitText;
+    public sealed override string ToString() => (Count > 1 ? $"{Count}× " : "") + PrefixText + Body + UnitText + Behind;
 
     protected abstract string Body { get; }
+
+    /// <summary>What stands behind the unit.</summary>
+    protected virtual string Behind => "";
 
     private string UnitText => UnitWritten ? $" {Units.Symbol(Unit)}" : "";
 

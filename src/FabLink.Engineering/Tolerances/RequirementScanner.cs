@@ -181,7 +181,9 @@ internal sealed class RequirementScanner
         if (text[end..close].Trim() is { Length: > 0 } behind && (!Units.TryParse(behind, out unit) || !Units.IsLength(unit)))
             throw ErrorAt(end, $"“{behind}” is not a unit of length.");
         Position = close + 1;
-        return new Figure(Units.ToBase(value, unit), text[start..close].Trim());
+        // A drawing in inches means its legs in inches; printed beside an angle that must be said.
+        var written = Normal(text.AsSpan(start, end - start)) + (unit == Unit.Millimetre ? "" : $" {Units.Symbol(unit)}");
+        return new Figure(Guard(start, () => Units.ToBase(value, unit)), written);
     }
 
     private Figure AngleFigure(int start)

@@ -140,7 +140,9 @@ public sealed record GeneralAngle : Requirement
 
     public override IReadOnlyList<string> Sources => [General.SourceOf(GeneralKind.Angle)];
 
-    protected override string Body => $"{Size} (leg {Leg})";
+    protected override string Body => Size.Written;
+
+    protected override string Behind => $" (leg {Leg})";
 }
 
 /// <summary><c>go/no-go: thread gauge M12-6H</c>: judged yes or no.</summary>

@@ -11,7 +11,7 @@ public class MomentsTests
     [Theory]
     [InlineData("lew.csv", 15, 15)]
     [InlineData("lottery.csv", 15, 15)]
-    [InlineData("mavro.csv", 15, 12)]
+    [InlineData("mavro.csv", 15, 13)]
     [InlineData("michelso.csv", 15, 13)]
     public void Certified_means_and_deviations_are_met_to_the_stated_digits(string file, double meanDigits, double deviationDigits)
     {
@@ -28,7 +28,7 @@ public class MomentsTests
 
     // NIST StRD NumAcc2: 1.2, then 1.1 and 1.3 alternating, 1001 in all; mean 1.2, deviation 0.1, exactly.
     [Fact]
-    public void NumAcc2_is_met() => Meets(1.2m, 0.1m, Alternating(1.2m, 1.1m, 1.3m), 15, 13);
+    public void NumAcc2_is_met() => Meets(1.2m, 0.1m, Alternating(1.2m, 1.1m, 1.3m), 15, 15);
 
     // NIST StRD NumAcc3: 1000000.2, then .1 and .3 alternating, 1001 in all; mean 1000000.2, deviation 0.1, exactly. In double
     // the data themselves have lost the digits beyond the ninth of the deviation.
