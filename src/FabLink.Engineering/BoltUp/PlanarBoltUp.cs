@@ -77,7 +77,7 @@ public static class PlanarBoltUp
         return joint.Allowance(hole) - Math.Sqrt((x * x) + (y * y));
     }
 
-    private static Move MoveOf(PlanarPattern pattern, PlanarSolver solver)
+    internal static Move MoveOf(PlanarPattern pattern, PlanarSolver solver)
     {
         var degrees = Math.IEEERemainder(solver.Angle * (180 / Math.PI), 360);
         var (sin, cos) = double.SinCos(degrees * (Math.PI / 180));
