@@ -1,5 +1,6 @@
 using System.Globalization;
 using System.Threading.RateLimiting;
+using FabLink.Portal.Features.Calculations;
 using FabLink.Portal.Features.Demo;
 using FabLink.Portal.Platform.Database;
 using FabLink.Portal.Platform.Files;
@@ -61,6 +62,7 @@ public static class Portal
         services.AddHandlers();
         services.AddValidatorsFromAssemblyContaining<Program>(includeInternalTypes: true);
         services.AddScoped<INavSource, PortalNav>();
+        services.AddCalculations();
         services.AddWebPages();
         services.AddControllersWithViews(mvc =>
         {
@@ -84,6 +86,13 @@ public static class Portal
                     PermitLimit = builder.Configuration.GetValue("SignIn:PerMinute", 30),
                     Window = TimeSpan.FromMinutes(1),
                 }));
+            limits.AddPolicy(CalculationsApi.RateLimit, context => RateLimitPartition.GetFixedWindowLimiter(
+                context.Connection.RemoteIpAddress?.ToString() ?? "",
+                _ => new FixedWindowRateLimiterOptions
+                {
+                    PermitLimit = builder.Configuration.GetValue("Calculations:PerMinute", 120),
+                    Window = TimeSpan.FromMinutes(1),
+                }));
         });
     }
 
@@ -94,6 +103,7 @@ public static class Portal
         app.UseAuthorization();
         app.UseRateLimiter();
         app.MapControllers();
+        app.MapCalculations();
         app.MapGet("/", Home);
         app.MapGet("/health", HealthAsync);
     }
