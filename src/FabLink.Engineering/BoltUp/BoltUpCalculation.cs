@@ -15,7 +15,7 @@ public static class BoltUpCalculation
     ];
 
     /// <summary>Answers a question. Throws <see cref="InputError"/> naming the field, e.g. <c>holes/3/a/diameter</c>.</summary>
-    public static BoltUpAnswer Answer(BoltUpRequest request)
+    public static BoltUpAnswer Answer(BoltUpRequest request, CancellationToken cancellation = default)
     {
         var unit = Units.Millimetres(request.Unit, "unit");
         var joint = JointOf(request);
@@ -26,7 +26,7 @@ public static class BoltUpCalculation
             "a" => JointSide.A,
             _ => throw new InputError("adjust", "The part whose holes may be opened is \"a\" or \"b\"."),
         };
-        var probability = request.Samples is { } samples ? BoltUpProbability.Estimate(joint, samples, request.Seed ?? 1) : null;
+        var probability = request.Samples is { } samples ? BoltUpProbability.Estimate(joint, samples, request.Seed ?? 1, cancellation: cancellation) : null;
         var solution = PlanarBoltUp.Solve(joint);
         var advice = new Advisor(joint, wanted, adjust, unit).For(solution);
         return new BoltUpAnswer(

@@ -17,7 +17,7 @@ public static class BoltUpProbability
     private const double Z = 1.959963984540054;
 
     /// <summary>Throws <see cref="InputError"/> when no hole has a spread or the number of samples is out of range.</summary>
-    public static ProbabilityEstimate Estimate(Joint joint, int samples, long seed, int threads = -1)
+    public static ProbabilityEstimate Estimate(Joint joint, int samples, long seed, int threads = -1, CancellationToken cancellation = default)
     {
         joint.Validated();
         if (samples is < 1 or > MostSamples)
@@ -25,7 +25,7 @@ public static class BoltUpProbability
         if (joint.Holes.All(hole => hole.A.Spread is null && hole.B.Spread is null))
             throw new InputError("samples", "A probability needs an uncertainty or a tolerance on at least one hole.");
         var passed = 0;
-        Parallel.For(0, (samples + Chunk - 1) / Chunk, new ParallelOptions { MaxDegreeOfParallelism = threads }, () => new Sampler(joint), (chunk, _, sampler) =>
+        Parallel.For(0, (samples + Chunk - 1) / Chunk, new ParallelOptions { MaxDegreeOfParallelism = threads, CancellationToken = cancellation }, () => new Sampler(joint), (chunk, _, sampler) =>
         {
             var here = 0;
             for (var k = chunk * Chunk; k < Math.Min((chunk + 1) * Chunk, samples); k++)

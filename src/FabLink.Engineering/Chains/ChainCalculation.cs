@@ -9,8 +9,9 @@ public static class ChainCalculation
 
     /// <param name="request">See <see cref="ChainRequest"/>.</param>
     /// <param name="threads">At most so many at once, −1 for as many as there are processors. Never changes the answer.</param>
+    /// <param name="cancellation">Ends the simulation early with an <see cref="OperationCanceledException"/>.</param>
     /// <exception cref="InputError">Names the link and the field.</exception>
-    public static ChainAnswer Run(ChainRequest request, int threads = -1)
+    public static ChainAnswer Run(ChainRequest request, int threads = -1, CancellationToken cancellation = default)
     {
         var cautions = new List<string>();
         var links = request.Links ?? [];
@@ -57,7 +58,7 @@ public static class ChainCalculation
             closure.Closes(request.Required),
             request.Samples == 0
                 ? null
-                : MonteCarlo.Linear(expected, variables, sensitivities, request.Required, request.Samples, request.Seed, threads),
+                : MonteCarlo.Linear(expected, variables, sensitivities, request.Required, request.Samples, request.Seed, threads, cancellation),
             closure.Contributions(),
             request.Required is { } required
                 ? [.. Enumerable.Range(0, variables.Length).Where(i => !variables[i].Measured).Select(i => closure.Room(i, required))]

@@ -17,9 +17,9 @@ internal static class MonteCarlo
 
     /// <summary>Linear chain: the draws are summed as they are made, nothing is stored per link.</summary>
     public static MonteCarloAnswer Linear(
-        double expected, Variable[] variables, double[] sensitivities, RequiredLimits? required, int samples, long seed, int threads)
+        double expected, Variable[] variables, double[] sensitivities, RequiredLimits? required, int samples, long seed, int threads, CancellationToken cancellation = default)
     {
-        return Run(expected, required, samples, seed, threads, () => (block, closing) =>
+        return Run(expected, required, samples, seed, threads, cancellation, () => (block, closing) =>
         {
             closing.Clear();
             for (var i = 0; i < variables.Length; i++)
@@ -32,9 +32,9 @@ internal static class MonteCarlo
 
     /// <summary>Any closure, evaluated exactly for every sample.</summary>
     public static MonteCarloAnswer Exact(
-        double expected, Variable[] variables, Closure closure, RequiredLimits? required, int samples, long seed, int threads)
+        double expected, Variable[] variables, Closure closure, RequiredLimits? required, int samples, long seed, int threads, CancellationToken cancellation = default)
     {
-        return Run(expected, required, samples, seed, threads, () =>
+        return Run(expected, required, samples, seed, threads, cancellation, () =>
         {
             var deviations = new double[variables.Length * Block];
             return (block, closing) =>
@@ -70,7 +70,7 @@ internal static class MonteCarlo
     private delegate void FillBlock(int block, Span<double> closing);
 
     private static MonteCarloAnswer Run(
-        double expected, RequiredLimits? required, int samples, long seed, int threads, Func<FillBlock> worker)
+        double expected, RequiredLimits? required, int samples, long seed, int threads, CancellationToken cancellation, Func<FillBlock> worker)
     {
         var blocks = ((samples - 1) / Block) + 1;
         var tallies = new Tally[blocks];
@@ -89,14 +89,17 @@ internal static class MonteCarlo
         {
             var fill = worker();
             for (var block = 0; block < blocks; block++)
+            {
+                cancellation.ThrowIfCancellationRequested();
                 Work(fill, block);
+            }
         }
         else
         {
             Parallel.For(
                 0,
                 blocks,
-                new ParallelOptions { MaxDegreeOfParallelism = threads },
+                new ParallelOptions { MaxDegreeOfParallelism = threads, CancellationToken = cancellation },
                 worker,
                 (block, _, fill) =>
                 {

@@ -8,8 +8,9 @@ public static class VectorLoopCalculation
 
     /// <param name="request">See <see cref="VectorLoopRequest"/>.</param>
     /// <param name="threads">At most so many at once, −1 for as many as there are processors. Never changes the answer.</param>
+    /// <param name="cancellation">Ends the simulation early with an <see cref="OperationCanceledException"/>.</param>
     /// <exception cref="InputError">Names the link and the field.</exception>
-    public static VectorLoopAnswer Run(VectorLoopRequest request, int threads = -1)
+    public static VectorLoopAnswer Run(VectorLoopRequest request, int threads = -1, CancellationToken cancellation = default)
     {
         var links = request.Links ?? [];
         ChainCalculation.CheckCommon(links.Count, request.Required, request.Samples, request.Inflation);
@@ -65,7 +66,8 @@ public static class VectorLoopCalculation
                     request.Required,
                     request.Samples,
                     request.Seed,
-                    threads),
+                    threads,
+                    cancellation),
             [.. linear.Contributions().Where((_, i) => !variables[i].IsExact)],
             request.Required is { } required
                 ? [.. Enumerable.Range(0, variables.Length)

@@ -54,14 +54,15 @@ internal static class CalculationJson
         if (message.Contains("Duplicate property", StringComparison.Ordinal))
             return $"The field “{message.Split('\'').ElementAtOrDefault(1)}” is there twice.";
         if (message.Contains("could not be converted", StringComparison.Ordinal))
-            return $"{Pointer(fault.Path)} must be {Expected(message)}.";
+            return Pointer(fault.Path) is { Length: > 0 } field ? $"{field} must be {Expected(message + fault.InnerException?.Message)}." : "The question is an object.";
         return $"This is not JSON (line {fault.LineNumber + 1}, byte {fault.BytePositionInLine + 1}); numbers are written like -0.5 or 1e3, and NaN is none.";
     }
 
     private static string Expected(string message) =>
-        message.Contains("System.Int", StringComparison.Ordinal) ? "a whole number"
-        : message.Contains("System.Double", StringComparison.Ordinal) || message.Contains("System.Decimal", StringComparison.Ordinal) ? "a number"
-        : message.Contains("System.Boolean", StringComparison.Ordinal) ? "true or false"
+        message.Contains("as a string", StringComparison.Ordinal) ? "a text"
+        : message.Contains("Int32", StringComparison.Ordinal) || message.Contains("Int64", StringComparison.Ordinal) ? "a whole number"
+        : message.Contains("as a number", StringComparison.Ordinal) || message.Contains("Double", StringComparison.Ordinal) || message.Contains("Decimal", StringComparison.Ordinal) ? "a number"
+        : message.Contains("as a boolean", StringComparison.Ordinal) || message.Contains("Boolean", StringComparison.Ordinal) ? "true or false"
         : message.Contains("List", StringComparison.Ordinal) || message.Contains("[]", StringComparison.Ordinal) ? "a list"
         : message.Contains("System.String", StringComparison.Ordinal) ? "a text"
         : "an object";

@@ -62,6 +62,8 @@ internal static class CalculationsApi
     {
         if (Calculators.Find(name ?? "") is null)
             return Problem(StatusCodes.Status404NotFound, $"There is no calculation “{name}”. There are {string.Join(", ", Calculators.All.Select(each => each.Name))}.");
+        if (HttpMethods.IsPost(context.Request.Method))
+            return Problem(StatusCodes.Status415UnsupportedMediaType, "The question is JSON: send it with Content-Type: application/json.");
         context.Response.Headers.Allow = "POST";
         return Problem(StatusCodes.Status405MethodNotAllowed, "A calculation is asked by POST.");
     }
@@ -77,8 +79,6 @@ internal static class CalculationsApi
 
     private static async Task<IResult> AnswerAsync(HttpContext context, Calculator calculator)
     {
-        if (!context.Request.HasJsonContentType())
-            return Problem(StatusCodes.Status415UnsupportedMediaType, "The question is JSON: send it with Content-Type: application/json.");
         var seconds = context.RequestServices.GetRequiredService<IConfiguration>().GetValue("Calculations:Seconds", 30);
         using var time = CancellationTokenSource.CreateLinkedTokenSource(context.RequestAborted);
         time.CancelAfter(TimeSpan.FromSeconds(seconds));

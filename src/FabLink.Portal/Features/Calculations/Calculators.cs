@@ -13,9 +13,9 @@ public static class Calculators
     public const int MostHoles = 5_000;
 
     /// <summary>Holes × samples of one probability.</summary>
-    public const int MostHoleSamples = 20_000_000;
+    public const int MostHoleSamples = 5_000_000;
 
-    private const int MostZonePoints = 20_000;
+    private const int MostZonePoints = 100_000;
     private const double LargestCoordinate = 1e6;
 
     public static IReadOnlyList<Calculator> All { get; } =
@@ -42,24 +42,24 @@ public static class Calculators
             (question, _) => JudgeTwins.Position(question)),
         new Calculator<FeatureRequest, FeatureAnswer>(
             "feature", "Feature from points", "Line, plane, circle, cylinder or sphere through measured points, by least squares or minimum zone with its proof.",
-            "1,000,000 points for least squares, 20,000 for a minimum zone.",
+            "1,000,000 points for least squares, 100,000 for a minimum zone.",
             """{"kind":"circle","method":"least-squares","points":[[1,7],[2,6],[5,8],[7,7],[9,5],[3,7]]}""",
             (question, _) => Feature(question)),
         new Calculator<BoltUpRequest, BoltUpAnswer>(
             "bolt-up", "Bolt-up", "Can every fastener of two hole patterns pass at once, by how much, and what is the smallest thing to change?",
-            "5,000 holes; holes × samples at most 20,000,000; coordinates to 1,000,000 mm.",
+            "5,000 holes; holes × samples at most 5,000,000; coordinates to 1,000,000 mm.",
             """{"unit":"mm","holes":[{"name":"1","a":{"x":0,"y":0,"diameter":13.5},"b":{"x":0.4,"y":0,"diameter":13.5},"fastener":12,"kind":"floating"}],"film":{"a":0,"b":0},"rotationLimitDegrees":180}""",
-            (question, _) => BoltUp(question)),
+            BoltUp),
         new Calculator<ChainRequest, ChainAnswer>(
             "chain", "Chain", "Where the closing dimension of a chain comes out: worst case, root sum square, simulation, and what is left for the links to come.",
             "64 links, 10,000,000 samples.",
             """{"links":[{"name":"A","nominal":10,"lower":-0.1,"upper":0.1,"sensitivity":1,"distribution":"normal","sigma":3}],"required":{"lower":9.8,"upper":10.2},"samples":100000,"seed":1}""",
-            (question, _) => Chain(question)),
+            Chain),
         new Calculator<VectorLoopRequest, VectorLoopAnswer>(
             "vector-loop", "Vector loop", "The same for links in a plane with lengths and directions: what closes is x, y, a length or an angle.",
             "64 links, 1,000,000 samples.",
             """{"links":[{"name":"base","length":{"nominal":400,"lower":-0.5,"upper":0.5},"direction":{"nominal":0}},{"name":"post","length":{"nominal":300,"lower":-0.5,"upper":0.5},"direction":{"nominal":90,"lower":-0.5,"upper":0.5},"relative":true}],"closing":"length","required":{"lower":498,"upper":502},"samples":100000,"seed":1}""",
-            (question, _) => Loop(question)),
+            Loop),
         new Calculator<ReachRequest, ReachAnswer>(
             "reach", "Reach", "What an angle error does at a distance, and which angle an offset means.",
             "Angles below 90°.",
@@ -91,19 +91,19 @@ public static class Calculators
         return FeatureCalculation.Run(question);
     }
 
-    internal static ChainAnswer Chain(ChainRequest question)
+    internal static ChainAnswer Chain(ChainRequest question, CancellationToken cancellation)
     {
         CheckLinks(question.Links?.Count);
-        return ChainCalculation.Run(question);
+        return ChainCalculation.Run(question, cancellation: cancellation);
     }
 
-    internal static VectorLoopAnswer Loop(VectorLoopRequest question)
+    internal static VectorLoopAnswer Loop(VectorLoopRequest question, CancellationToken cancellation)
     {
         CheckLinks(question.Links?.Count);
-        return VectorLoopCalculation.Run(question);
+        return VectorLoopCalculation.Run(question, cancellation: cancellation);
     }
 
-    internal static BoltUpAnswer BoltUp(BoltUpRequest question)
+    internal static BoltUpAnswer BoltUp(BoltUpRequest question, CancellationToken cancellation)
     {
         var holes = question.Holes ?? [];
         if (holes.Count > MostHoles)
@@ -116,7 +116,7 @@ public static class Calculators
             CheckSide(holes[i]?.B, $"holes/{i}/b");
         }
 
-        return BoltUpCalculation.Answer(question);
+        return BoltUpCalculation.Answer(question, cancellation);
     }
 
     private static void CheckLinks(int? count)

@@ -58,7 +58,7 @@ internal static class GaugeStudyTwin
         {
             try
             {
-                var row = Words.Needed(rows[i], "");
+                var row = rows[i] ?? throw new InputError("", $"Row {i + 1} is null.");
                 readings.Add(new GaugeMeasurement(
                     Words.Needed(row.Part, "part"), Words.Needed(row.Person, "person"), Words.Needed(row.Trial, "trial"), Words.Needed(row.Value, "value")));
             }
