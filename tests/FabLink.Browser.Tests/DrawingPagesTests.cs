@@ -124,7 +124,7 @@ public sealed class DrawingPagesTests(Chromium chromium, DrawingsHost host) : IC
     {
         var sheet = await chromium.OpenAsync(host.Address, width, dark);
         await sheet.GoAsync("/sign-in?to=/parts");
-        await sheet.Page.Locator("input[name=Email]").First.FillAsync(email);
+        await sheet.Page.Locator("form:has(input[type=password]) input[name=Email]").FillAsync(email);
         await sheet.Page.Locator("input[type=password]").FillAsync(Scene.Password);
         await sheet.Page.Locator("form:has(input[type=password]) button:not([formaction])").ClickAsync();
         await sheet.Page.WaitForURLAsync(address => new Uri(address).AbsolutePath == "/parts");
