@@ -7,8 +7,7 @@
   document.addEventListener('htmx:afterSwap', event => start(event.target));
   // A filter that changes sends itself.
   document.addEventListener('change', event => {
-    const form = event.target.closest?.('form.filters[data-at-once]');
-    if (form) form.requestSubmit();
+    if (event.target.matches?.('[data-at-once], form[data-at-once] *')) event.target.form?.requestSubmit();
   });
   // Sending twice takes two taps: the button that was used rests until the page is gone.
   document.addEventListener('submit', event => {
