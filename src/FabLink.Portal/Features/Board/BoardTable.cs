@@ -9,6 +9,7 @@ namespace FabLink.Portal.Features.Board;
 public sealed class BoardTable(ShowBoard.Page page) : IHtmlContent
 {
     private readonly Dictionary<DateOnly, string> _days = [];
+    private readonly Dictionary<int, string> _shortDays = [];
 
     public void WriteTo(TextWriter writer, HtmlEncoder encoder)
     {
@@ -89,10 +90,10 @@ public sealed class BoardTable(ShowBoard.Page page) : IHtmlContent
         writer.Write(" <small>");
         writer.Write(state switch
         {
-            StepState.Finished => Day(DateOnly.FromDateTime(step.FinishedAt!.Value.UtcDateTime)),
+            StepState.Finished => ShortDay(step.FinishedAt!.Value),
             StepState.Held => step.OpensBy == "report" ? "held: report" : "held: release",
             StepState.WaitingForWitness => "held: witness",
-            StepState.InWork or StepState.AtOutsideProcess => Day(DateOnly.FromDateTime(step.StartedAt!.Value.UtcDateTime)),
+            StepState.InWork or StepState.AtOutsideProcess => ShortDay(step.StartedAt!.Value),
             _ => "",
         });
         writer.Write("</small></td>");
@@ -109,4 +110,11 @@ public sealed class BoardTable(ShowBoard.Page page) : IHtmlContent
 
     private string Day(DateOnly day) =>
         _days.TryGetValue(day, out var text) ? text : _days[day] = day.ToString("ddd d MMM");
+
+    /// <summary>Without the weekday: a cell of the route is narrow.</summary>
+    private string ShortDay(DateTimeOffset time)
+    {
+        var day = DateOnly.FromDateTime(time.UtcDateTime);
+        return _shortDays.TryGetValue(day.DayNumber, out var text) ? text : _shortDays[day.DayNumber] = day.ToString("d MMM");
+    }
 }
