@@ -69,7 +69,7 @@ internal static class BoardBenchmark
             await using var work = await context.RequestServices.GetRequiredService<Database>().BeginAsync(actor, context.RequestAborted);
             var rows = await work.RowsAsync<ShowBoard.Row>(ShowBoard.Select, ShowBoard.Arguments(new ShowBoard.Filter()));
             context.Response.ContentType = "text/html; charset=utf-8";
-            await using var writer = new StreamWriter(context.Response.Body);
+            await using var writer = new StringWriter();
             await writer.WriteAsync("<!doctype html><table>");
             var encoder = HtmlEncoder.Default;
             foreach (var row in rows)
@@ -90,6 +90,7 @@ internal static class BoardBenchmark
                 }
             }
             await writer.WriteAsync("</table>");
+            await context.Response.WriteAsync(writer.ToString(), context.RequestAborted);
         }
     }
 }

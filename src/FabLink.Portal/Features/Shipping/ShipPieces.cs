@@ -59,7 +59,7 @@ public static class ShipPieces
 
         private const string Insert = """
             insert into packing_slip (id, work_order_id, number, note, shipped_at, shipped_by, on_behalf)
-            values (@SlipId, @Id, 'PS-' || to_char(next_number(@OwnerId, 'packing slip'), 'FM0000'), @Note, @Now, @PersonId, @OnBehalf) returning number
+            values (@SlipId, @Id, 'PS-' || written(next_number(@OwnerId, 'packing slip'), 4), @Note, @Now, @PersonId, @OnBehalf) returning number
             """;
 
         private const string InsertPiece = "insert into packing_slip_piece (packing_slip_id, piece_id, work_order_id) values (@SlipId, @PieceId, @Id)";

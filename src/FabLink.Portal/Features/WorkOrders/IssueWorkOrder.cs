@@ -36,7 +36,7 @@ public static class IssueWorkOrder
     {
         private const string Issue = """
             update work_order
-            set number = 'WO-' || to_char(next_number(owner_id, 'work order'), 'FM0000'), issued_at = @now, issued_by = @PersonId, row_version = row_version + 1
+            set number = 'WO-' || written(next_number(owner_id, 'work order'), 4), issued_at = @now, issued_by = @PersonId, row_version = row_version + 1
             where id = @Id returning number
             """;
 
@@ -49,7 +49,7 @@ public static class IssueWorkOrder
         private const string InsertPieces = """
             insert into piece (id, owner_id, work_order_id, line_id, part_id, revision_id, serial, created_at)
             select made.id, @OwnerId, @OrderId, @LineId, @PartId, @RevisionId,
-                   @PartNumber || '-' || to_char(next_number(@OwnerId, 'piece ' || @PartId), 'FM000'), @Now
+                   @PartNumber || '-' || written(next_number(@OwnerId, 'piece ' || @PartId), 3), @Now
             from unnest(@PieceIds) with ordinality made (id, n) order by made.n
             """;
 
