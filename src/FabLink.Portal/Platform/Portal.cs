@@ -30,6 +30,7 @@ public static class Portal
 
         await using var app = builder.Build();
         UsePages(app);
+        await FirstPerson.EnsureAsync(app.Configuration, owner, app.Services.GetRequiredService<TimeProvider>(), app.Lifetime.ApplicationStopping);
         await DemoStart.PrepareAsync(app, owner, folder);
         app.Services.ScheduleJobs();
         await app.RunAsync();

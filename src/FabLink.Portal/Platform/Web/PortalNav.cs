@@ -14,6 +14,7 @@ internal sealed class PortalNav : INavSource
         (Deed.SeeReports, new NavItem("Nonconformances", "/nonconformances")),
         (Deed.KeepInstruments, new NavItem("Instruments", "/instruments")),
         (Deed.SeeNotices, new NavItem("Notices", "/notices")),
+        (Deed.KeepPeople, new NavItem("People", "/people")),
         (Deed.UseBench, new NavItem("Bench", "/bench")),
     ];
 

@@ -1,0 +1,86 @@
+using System.Net;
+using FabLink.Portal.Features.Demo;
+using FabLink.Portal.Platform.Jobs;
+using FabLink.Testing;
+using Microsoft.Extensions.DependencyInjection;
+
+namespace FabLink.Portal.Tests.People;
+
+public class PeopleTests
+{
+    private static CancellationToken Stop => TestContext.Current.CancellationToken;
+
+    [Fact]
+    public async Task An_empty_portal_lets_its_first_person_in_by_a_mailed_link()
+    {
+        await using var mail = TestMail.Start();
+        await using var portal = await PortalUnderTest.StartAsync(new PortalOptions(Mail: mail, Settings: new Dictionary<string, string>
+        {
+            ["First:Organisation"] = "Saltmarsh Works",
+            ["First:Name"] = "Mara Quill",
+            ["First:Email"] = "Mara@saltmarsh.example",
+        }));
+        using var first = await FromMailAsync(portal, mail, "mara@saltmarsh.example");
+
+        await first.GetAsync("/people");
+        Assert.Equal(HttpStatusCode.OK, first.Page.Status);
+        Assert.Contains("Mara Quill", first.Page.Text, StringComparison.Ordinal);
+
+        await first.SubmitAsync("form[action='/people/shops']", [("Shop", "Holm Lane Fabrication"), ("Kind", "fabricator"), ("Name", "Joss Harrow"), ("Email", "joss@holmlane.example")]);
+        Assert.Contains("can be given work", first.Page.Text, StringComparison.Ordinal);
+        using var shop = await FromMailAsync(portal, mail, "joss@holmlane.example");
+        Assert.Equal(HttpStatusCode.Forbidden, (await shop.GetAsync("/board")).Status);
+        Assert.Equal(HttpStatusCode.OK, (await shop.GetAsync("/orders")).Status);
+    }
+
+    [Fact]
+    public async Task A_colleague_is_added_and_one_who_left_cannot_come_back()
+    {
+        await using var portal = new PortalUnderTest();
+        await portal.StartedAsync();
+        await DemoPeople.WriteAsync(portal.Database.OwnerConnectionString, DateTimeOffset.UtcNow, Stop);
+        using var mara = await portal.SignInAsync("mara@saltmarsh.example", DemoPeople.Password);
+        await mara.GetAsync("/people");
+        await mara.SubmitAsync("form[action='/people']", [("Name", "Orla Reed"), ("Email", "not an address"), ("Role", "buyer")]);
+        Assert.Equal(HttpStatusCode.UnprocessableEntity, mara.Page.Status);
+        Assert.Contains("not a mail address", mara.Page.Text, StringComparison.Ordinal);
+        await mara.GetAsync("/people");
+        await mara.SubmitAsync("form[action='/people']", [("Name", "Orla Reed"), ("Email", "edda@saltmarsh.example"), ("Role", "buyer")]);
+        Assert.Contains("here already", mara.Page.Text, StringComparison.Ordinal);
+        await mara.GetAsync("/people");
+        await mara.SubmitAsync("form[action='/people']", [("Name", "Orla Reed"), ("Email", "orla@saltmarsh.example"), ("Role", "buyer")]);
+        Assert.Contains("Orla Reed", mara.Page.Text, StringComparison.Ordinal);
+
+        var edda = mara.Page.Document.QuerySelectorAll("tr").First(row => row.TextContent.Contains("Edda Finch", StringComparison.Ordinal)).QuerySelector("form")!.GetAttribute("action");
+        await mara.SubmitAsync($"form[action='{edda}']");
+        using var stranger = await portal.StrangerAsync();
+        await Assert.ThrowsAsync<InvalidOperationException>(() => stranger.SignInAsync("edda@saltmarsh.example", DemoPeople.Password));
+    }
+
+    [Fact]
+    public async Task A_shop_sees_its_own_people_only_and_takes_on_nobody()
+    {
+        await using var portal = new PortalUnderTest();
+        await portal.StartedAsync();
+        await DemoPeople.WriteAsync(portal.Database.OwnerConnectionString, DateTimeOffset.UtcNow, Stop);
+        using var joss = await portal.SignInAsync("joss@holmlane.example", DemoPeople.Password);
+        await joss.GetAsync("/people");
+        Assert.Contains("Joss Harrow", joss.Page.Text, StringComparison.Ordinal);
+        Assert.DoesNotContain("Wren Tully", joss.Page.Text, StringComparison.Ordinal);
+        Assert.Null(joss.Page.Document.QuerySelector("form[action='/people/shops']"));
+    }
+
+    private static async Task<Person> FromMailAsync(PortalUnderTest portal, TestMail mail, string address)
+    {
+        using (var scope = portal.Services.CreateScope())
+            await scope.ServiceProvider.GetRequiredService<OutboxDelivery>().DeliverDueAsync(Stop);
+        ArrivedMail? letter = null;
+        for (var count = 1; letter is null; count++)
+            letter = (await mail.WaitForAsync(count)).FirstOrDefault(one => one.Recipients.Contains(address));
+        var link = letter.Text.Split('\n').Select(row => row.Trim()).Single(row => row.Contains("/sign-in/link/", StringComparison.Ordinal));
+        var person = await portal.StrangerAsync();
+        await person.GetAsync(new Uri(link).AbsolutePath);
+        await person.SubmitAsync("form[action^='/sign-in/link/']");
+        return person;
+    }
+}
