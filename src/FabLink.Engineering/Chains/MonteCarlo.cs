@@ -144,21 +144,30 @@ internal static class MonteCarlo
     {
         if (scale == 0)
             return;
+        Span<ulong> bits = stackalloc ulong[Block];
+        bits = bits[..sums.Length];
+        stream.Fill(bits);
         switch (distribution)
         {
             case Distribution.Uniform:
-                foreach (ref var sum in sums)
-                    sum += scale * ((2 * stream.NextUnit()) - 1);
+                AddUniform(sums, scale, bits);
                 break;
             case Distribution.Triangular:
-                // The sum of two uniform draws is triangular.
-                foreach (ref var sum in sums)
-                    sum += scale * (stream.NextUnit() + stream.NextUnit() - 1);
+                // The sum of two uniform draws of half the width is triangular.
+                AddUniform(sums, scale / 2, bits);
+                stream.Fill(bits);
+                AddUniform(sums, scale / 2, bits);
                 break;
             default:
-                NormalSampler.Add(sums, scale, ref stream);
+                NormalSampler.Add(sums, scale, bits, ref stream);
                 break;
         }
+    }
+
+    private static void AddUniform(Span<double> sums, double scale, ReadOnlySpan<ulong> bits)
+    {
+        for (var k = 0; k < sums.Length; k++)
+            sums[k] += scale * ((2 * RandomStream.Unit(bits[k])) - 1);
     }
 
     private readonly record struct Tally(double Sum, double Squares, double Least, double Most, int Within)

@@ -12,25 +12,23 @@ internal static class NormalSampler
     private static readonly double[] Edge = Edges();
     private static readonly double[] Inside = [.. Enumerable.Range(0, Layers).Select(i => Edge[i + 1] / Edge[i])];
 
-    /// <summary>Adds scale × z to every element.</summary>
-    public static void Add(Span<double> sums, double scale, ref RandomStream stream)
+    /// <summary>Adds scale × z to every element; <paramref name="bits"/> is as long as <paramref name="sums"/>.</summary>
+    public static void Add(Span<double> sums, double scale, ReadOnlySpan<ulong> bits, ref RandomStream stream)
     {
-        var random = stream;
-        var edge = Edge;
-        var inside = Inside;
         for (var k = 0; k < sums.Length; k++)
         {
-            var bits = random.NextBits();
-            var layer = (int)(bits & (Layers - 1));
-            var u = (long)bits >> 11;
-            var signed = (u + 0.5) * (1.0 / (1L << 52));
-            var x = signed * edge[layer];
-            if (Math.Abs(signed) >= inside[layer])
-                x = Rare(x, layer, ref random);
+            var drawn = bits[k];
+            var layer = (int)(drawn & (Layers - 1));
+            var signed = Signed(drawn);
+            var x = signed * Edge[layer];
+            if (Math.Abs(signed) >= Inside[layer])
+                x = Rare(x, layer, ref stream);
             sums[k] += scale * x;
         }
-        stream = random;
     }
+
+    /// <summary>Uniform on (−1, 1) from the bits that do not choose the layer.</summary>
+    private static double Signed(ulong bits) => (((long)bits >> 11) + 0.5) * (1.0 / (1L << 52));
 
     /// <summary>About one draw in a hundred falls on a layer's sloping edge or into the tail.</summary>
     [MethodImpl(MethodImplOptions.NoInlining)]
@@ -47,7 +45,7 @@ internal static class NormalSampler
 
             var bits = random.NextBits();
             layer = (int)(bits & (Layers - 1));
-            var signed = (((long)bits >> 11) + 0.5) * (1.0 / (1L << 52));
+            var signed = Signed(bits);
             x = signed * Edge[layer];
             if (Math.Abs(signed) < Inside[layer])
                 return x;

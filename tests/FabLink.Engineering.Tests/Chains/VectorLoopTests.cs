@@ -1,5 +1,6 @@
 using System.Text.Json;
 using FabLink.Engineering.Chains;
+using FabLink.Engineering.Tests.Geometry;
 
 namespace FabLink.Engineering.Tests.Chains;
 
@@ -202,6 +203,13 @@ public class VectorLoopTests
         Assert.Equal(12.286, answer.Expected, 3);
         Assert.Contains(answer.Cautions, c => c.Contains("outside its drawing limits", StringComparison.Ordinal));
     }
+
+    [Fact]
+    public void The_examples_in_the_documentation_are_true() => Assert.Equal(3, DocumentedExamples.Check("chains.md", (name, question) => name switch
+    {
+        "chain" => ChainCalculation.Run(JsonSerializer.Deserialize<ChainRequest>(question, JsonSerializerOptions.Web)!),
+        _ => VectorLoopCalculation.Run(JsonSerializer.Deserialize<VectorLoopRequest>(question, JsonSerializerOptions.Web)!),
+    }));
 
     [Theory]
     [InlineData("""{"links":[]}""", "links")]

@@ -23,6 +23,10 @@ public class FeatureCalculationTests
         Assert.NotEmpty(answer.Cautions);
     }
 
+    [Fact]
+    public void The_examples_in_the_documentation_are_true() =>
+        Assert.Equal(3, DocumentedExamples.Check("geometry.md", (_, question) => Run(question)));
+
     [Theory]
     [InlineData("line", "least-squares", 2)]
     [InlineData("line", "minimum-zone", 2)]
