@@ -7,6 +7,9 @@ public static class ChainCalculation
     public const int MostSamples = 10_000_000;
     public const int MostLinks = 1_000;
 
+    /// <summary>Links times samples: about a second of one processor.</summary>
+    public const long MostDraws = 200_000_000;
+
     /// <param name="request">See <see cref="ChainRequest"/>.</param>
     /// <param name="threads">At most so many at once, −1 for as many as there are processors. Never changes the answer.</param>
     /// <param name="cancellation">Ends the simulation early with an <see cref="OperationCanceledException"/>.</param>
@@ -76,6 +79,8 @@ public static class ChainCalculation
         required?.Check();
         if (samples is < 0 or > MostSamples)
             throw new InputError("samples", $"Samples must be 0 to {MostSamples}, not {samples}.");
+        if ((long)samples * links > MostDraws)
+            throw new InputError("samples", $"{samples} samples of {links} links are more than {MostDraws} draws; ask for fewer samples.");
         if (!(inflation >= 1 && double.IsFinite(inflation)))
             throw new InputError("inflation", $"The inflation factor must be 1 or more, not {inflation}.");
     }

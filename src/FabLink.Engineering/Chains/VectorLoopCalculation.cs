@@ -6,6 +6,9 @@ public static class VectorLoopCalculation
     public const int MostSamples = 1_000_000;
     public const int MostLinks = 100;
 
+    /// <summary>With more varying values than this, what is left for each is given to first order only.</summary>
+    private const int MostSolved = 24;
+
     /// <param name="request">See <see cref="VectorLoopRequest"/>.</param>
     /// <param name="threads">At most so many at once, −1 for as many as there are processors. Never changes the answer.</param>
     /// <param name="cancellation">Ends the simulation early with an <see cref="OperationCanceledException"/>.</param>
@@ -40,6 +43,7 @@ public static class VectorLoopCalculation
         var linear = new LinearClosure(expected, variables, sensitivities);
         var extremes = new LoopExtremes(loop, variables, sensitivities, expected);
         var quick = new LoopExtremes(loop, variables, sensitivities, expected, LoopExtremes.MostEnumeratedOften);
+        var solved = variables.Count(v => v.Half > 0) <= MostSolved;
         var corners = extremes.Corners();
         var inside = extremes.Inside();
         var half = linear.RootSumSquareHalf;
@@ -72,14 +76,14 @@ public static class VectorLoopCalculation
             request.Required is { } required
                 ? [.. Enumerable.Range(0, variables.Length)
                     .Where(i => !variables[i].Measured && !variables[i].IsExact && sensitivities[i] != 0)
-                    .Select(i => LoopRoom.Of(quick, linear, variables, i, required))]
+                    .Select(i => solved ? LoopRoom.Of(quick, linear, variables, i, required) : linear.Room(i, required))]
                 : [],
             [.. loop.Joints(middles).Select(j => (double[])[j.X, j.Y])],
             [
                 "Closing vector: sum of the links as vectors; sensitivities are its derivatives at the expected values.",
                 .. ChainCalculation.Sources(request.Inflation),
             ],
-            [.. cautions, .. ChainCalculation.CommonCautions(variables, request.Samples), .. Cautions(extremes, corners, inside, linear.Slack)]);
+            [.. cautions, .. ChainCalculation.CommonCautions(variables, request.Samples), .. Cautions(extremes, corners, inside, linear.Slack, solved)]);
     }
 
     private static IEnumerable<Variable> Values(VectorLink link, int index, List<string> cautions)
@@ -108,10 +112,12 @@ public static class VectorLoopCalculation
         }
     }
 
-    private static IEnumerable<string> Cautions(LoopExtremes extremes, Bounds corners, Bounds inside, double slack)
+    private static IEnumerable<string> Cautions(LoopExtremes extremes, Bounds corners, Bounds inside, double slack, bool solved)
     {
         if (!extremes.IsExhaustive)
             yield return $"More than {LoopExtremes.MostEnumerated} values vary: corners were searched, not all tried.";
+        if (!solved)
+            yield return $"More than {MostSolved} values vary: what is left for each is given to first order.";
         if (inside.Lower < corners.Lower - slack || inside.Upper > corners.Upper + slack)
             yield return "The extremes do not lie at corners: a link passes through its extreme direction within its limits.";
     }
