@@ -39,7 +39,7 @@ public static class ListNotices
                    x.done_at, x.tries, x.next_try_at, x.last_error
             """ + "\n" + From + "\norder by n.created_at desc, n.id limit @PageSize offset @skip";
 
-        private const string Read = "update notice set read_at = @now where id = @id and person_id = @PersonId and read_at is null";
+        private const string Read = "update notice set read_at = coalesce(read_at, @now) where id = @id and person_id = @PersonId";
 
         public async Task<Page> HandleAsync(Actor actor, bool all, int number, CancellationToken cancellation)
         {
@@ -49,11 +49,13 @@ public static class ListNotices
             return new Page(await work.RowsAsync<Row>(Select, args), all, number, await work.ValueAsync<long>("select count(*) " + From, args));
         }
 
-        public async Task MarkReadAsync(Actor actor, Guid id, DateTimeOffset now, CancellationToken cancellation)
+        /// <returns>False when this person has no such notice.</returns>
+        public async Task<bool> MarkReadAsync(Actor actor, Guid id, DateTimeOffset now, CancellationToken cancellation)
         {
             await using var work = await database.BeginAsync(actor, cancellation);
-            await work.ExecuteAsync(Read, new { id, actor.PersonId, now });
+            var mine = await work.ExecuteAsync(Read, new { id, actor.PersonId, now }) > 0;
             await work.CommitAsync();
+            return mine;
         }
     }
 }

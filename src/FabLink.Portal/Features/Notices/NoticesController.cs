@@ -15,9 +15,6 @@ public sealed class NoticesController : Controller
     [HttpPost("{id:guid}/read")]
     [May(Deed.SeeNotices)]
     public async Task<IActionResult> Read(
-        Actor actor, Guid id, [FromServices] ListNotices.Handler list, [FromServices] TimeProvider clock, CancellationToken cancellation)
-    {
-        await list.MarkReadAsync(actor, id, clock.GetUtcNow(), cancellation);
-        return RedirectToAction(nameof(Index));
-    }
+        Actor actor, Guid id, [FromServices] ListNotices.Handler list, [FromServices] TimeProvider clock, CancellationToken cancellation) =>
+        await list.MarkReadAsync(actor, id, clock.GetUtcNow(), cancellation) ? RedirectToAction(nameof(Index)) : NotFound();
 }

@@ -48,6 +48,13 @@ public static class AnswerQuestion
 
         private sealed record Row(Guid WorkOrderId, string Body, DateTimeOffset? AnsweredAt, string? AnsweredBy, string? Answer);
 
+        /// <summary>The order that the question stands on; null when there is no such question for this person.</summary>
+        public async Task<Guid?> OrderOfAsync(Actor actor, Guid id, CancellationToken cancellation)
+        {
+            await using var work = await database.BeginAsync(actor, cancellation);
+            return (await work.RowAsync<Row>(Select, new { Id = id }))?.WorkOrderId;
+        }
+
         public async Task<Outcome> HandleAsync(Actor actor, Request request, CancellationToken cancellation)
         {
             await using var work = await database.BeginAsync(actor, cancellation);

@@ -56,13 +56,15 @@ public sealed class QuestionsController : Controller
     [HttpPost("questions/{id:guid}/answer")]
     [May(Deed.AnswerQuestion)]
     public async Task<IActionResult> Answer(
-        Actor actor, Guid id, Guid orderId, string? answer, [FromServices] AnswerQuestion.Validator validator, [FromServices] AnswerQuestion.Handler handler, CancellationToken cancellation)
+        Actor actor, Guid id, string? answer, [FromServices] AnswerQuestion.Validator validator, [FromServices] AnswerQuestion.Handler handler, CancellationToken cancellation)
     {
         var request = new AnswerQuestion.Request(id, answer);
         if (!this.Passes(validator, request))
         {
+            if (await handler.OrderOfAsync(actor, id, cancellation) is not { } order)
+                return NotFound();
             this.Say("Nothing was sent: write the answer first.");
-            return Redirect($"/orders/{orderId}#question-{id}");
+            return Redirect($"/orders/{order}#question-{id}");
         }
 
         switch (await handler.HandleAsync(actor, request, cancellation))

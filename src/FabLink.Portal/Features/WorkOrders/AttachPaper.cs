@@ -54,6 +54,13 @@ public static class AttachPaper
 
         private sealed record Row(Guid WorkOrderId, Guid OwnerId, Guid? ShopId);
 
+        /// <summary>Whether there is such an order or piece for this person at all.</summary>
+        public async Task<bool> SeesAsync(Actor actor, Request request, CancellationToken cancellation)
+        {
+            await using var work = await database.BeginAsync(actor, cancellation);
+            return await work.RowAsync<Row>(Subject, new { request.WorkOrderId, request.PieceId }) is not null;
+        }
+
         public async Task<Outcome> HandleAsync(Actor actor, Request request, Stream content, CancellationToken cancellation)
         {
             await using var work = await database.BeginAsync(actor, cancellation);

@@ -33,6 +33,8 @@ public sealed class AttachmentsController : Controller
     {
         if (!this.Passes(validator, request))
         {
+            if (!await attach.SeesAsync(actor, request, cancellation))
+                return NotFound();
             this.Say("Nothing was attached: " + ModelState.Values.SelectMany(entry => entry.Errors).Select(error => error.ErrorMessage).First());
             return Redirect(back);
         }
