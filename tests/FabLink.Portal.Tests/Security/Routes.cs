@@ -1,3 +1,5 @@
+using FabLink.Portal.Features.Calculations;
+
 namespace FabLink.Portal.Tests.Security;
 
 /// <summary>Whose people see the row in the path. The rest is told that there is no such sheet.</summary>
@@ -19,7 +21,11 @@ internal enum Sees
 /// <param name="Pattern">Verb and template, as the framework knows it.</param>
 /// <param name="Path">With the row of Dunlin's order in it.</param>
 /// <param name="SignedInToo">False where walking it would end the session of the walker, or fail on purpose.</param>
-internal sealed record RouteEntry(string Pattern, string Path, Sees Sees, bool SignedInToo = true);
+internal sealed record RouteEntry(string Pattern, string Path, Sees Sees, bool SignedInToo = true)
+{
+    /// <summary>Answers programs: no page to be sent to, and whoever has no bench is not known here.</summary>
+    public bool IsApi => Path.StartsWith("/api/", StringComparison.Ordinal);
+}
 
 internal static class Routes
 {
@@ -122,5 +128,10 @@ internal static class Routes
         new("POST instruments", "/instruments", Sees.Everybody),
         new("GET instruments/{id:guid}", "/instruments/{instrument}", Sees.Shop),
         new("POST instruments/{id:guid}/withdraw", "/instruments/{instrument}/withdraw", Sees.Shop),
+
+        new("GET openapi/{documentName}.json", "/openapi/v1.json", Sees.Everybody),
+        new("GET api/v1/calculations", "/api/v1/calculations", Sees.Everybody),
+        new("GET api/v1/calculations/{**name}", "/api/v1/calculations/nothing", Sees.Everybody),
+        .. Calculators.All.Select(calculator => new RouteEntry($"POST api/v1/calculations/{calculator.Name}", $"/api/v1/calculations/{calculator.Name}", Sees.Everybody)),
     ];
 }

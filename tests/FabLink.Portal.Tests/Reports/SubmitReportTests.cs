@@ -1,0 +1,193 @@
+using FabLink.Portal.Features.Nonconformances;
+using FabLink.Portal.Features.Reports;
+using FabLink.Portal.Tests.WorkOrders;
+
+namespace FabLink.Portal.Tests.Reports;
+
+public sealed class SubmitReportTests(Scene scene) : IClassFixture<Scene>
+{
+    private static CancellationToken Cancellation => TestContext.Current.CancellationToken;
+
+    [Fact]
+    public async Task A_conforming_report_opens_the_hold_a_failing_one_shuts_it_and_measuring_one_value_again_opens_it_once_more()
+    {
+        var flange = await Flange.TackedAsync(scene);
+        Assert.Equal("FL003", await flange.HeldAsync());
+
+        Assert.Equal("conforms", (await flange.MeasuredAsync(flange.Good())).Verdict);
+        Assert.Null(await flange.HeldAsync());
+
+        Assert.Equal("does not conform", (await flange.MeasuredAsync(Flange.Value(flange.Holes, 13.8m, 7))).Verdict);
+        Assert.NotNull(await flange.HeldAsync());
+        Assert.Equal(1, await flange.OfPieceAsync<long>("select count(*) from nonconformance where piece_id = @Piece and closed_at is null"));
+
+        // The newest value of 12.7 stands, with the other nine from the first report.
+        var healed = await flange.MeasuredAsync(Flange.Value(flange.Holes, 13.6m, 7));
+        Assert.Equal("conforms", healed.Verdict);
+        Assert.Null(await flange.HeldAsync());
+        Assert.Equal(healed.ReportId, await flange.OfPieceAsync<Guid>("select closed_by_report_id from nonconformance where piece_id = @Piece"));
+        Assert.Equal(3, await flange.OfPieceAsync<long>("select count(*) from report where piece_id = @Piece"));
+    }
+
+    [Fact]
+    public async Task A_report_that_misses_one_of_ten_holes_is_incomplete_and_opens_nothing()
+    {
+        var flange = await Flange.TackedAsync(scene);
+        var taken = await flange.MeasuredAsync([.. flange.Good().Where(value => value.CharacteristicId != flange.Holes || value.Instance != 10)]);
+
+        Assert.Equal("incomplete", taken.Verdict);
+        Assert.Equal("12.10", await flange.OfPieceAsync<string>("select array_to_string(missing, ' ') from report where piece_id = @Piece"));
+        Assert.Equal("FL003", await flange.HeldAsync());
+
+        Assert.Equal("conforms", (await flange.MeasuredAsync(Flange.Value(flange.Holes, 13.5m, 10))).Verdict);
+        Assert.Null(await flange.HeldAsync());
+    }
+
+    [Fact]
+    public async Task What_fails_goes_before_what_is_missing_and_that_before_what_is_not_proven()
+    {
+        var flange = await Flange.TackedAsync(scene);
+        var unproven = Flange.Value(flange.Length, 120.48m, uncertainty: 0.05m);
+
+        Assert.Equal("incomplete", (await flange.MeasuredAsync(unproven)).Verdict);
+        Assert.Equal("does not conform", (await flange.MeasuredAsync(Flange.Value(flange.Hand, 0))).Verdict);
+        Assert.Equal("not proven", (await flange.MeasuredAsync(flange.Good(unproven))).Verdict);
+        Assert.Equal("FL003", await flange.HeldAsync());
+    }
+
+    [Theory]
+    [InlineData("13.7", "conforms")]
+    [InlineData("13.70000000000000000001", "does not conform")]
+    [InlineData("13.3", "conforms")]
+    [InlineData("13.29999999999999999999", "does not conform")]
+    public async Task A_value_exactly_on_its_limit_conforms_and_the_next_digit_does_not(string value, string verdict)
+    {
+        var flange = await Flange.TackedAsync(scene);
+
+        Assert.Equal(verdict, (await flange.MeasuredAsync(flange.Good(Flange.Value(flange.Holes, decimal.Parse(value, System.Globalization.CultureInfo.InvariantCulture), 3)))).Verdict);
+        Assert.Equal(decimal.Parse(value, System.Globalization.CultureInfo.InvariantCulture), await flange.OfPieceAsync<decimal>(
+            "select v.value from measured_value v join report r on r.id = v.report_id where r.piece_id = @Piece and v.instance = 3"));
+    }
+
+    [Fact]
+    public async Task The_same_file_again_shows_the_first_result_and_two_at_once_are_one()
+    {
+        var flange = await Flange.TackedAsync(scene);
+        var sha = Convert.ToHexStringLower(System.Security.Cryptography.SHA256.HashData(flange.Piece.ToByteArray()));
+        var both = await Task.WhenAll(Enumerable.Range(0, 4).Select(_ => flange.SubmitAsync(scene.Ida, flange.Good(), sha: sha)));
+        var again = Assert.IsType<SubmitReport.Outcome.Accepted>(await flange.SubmitAsync(scene.Ida, flange.Good(Flange.Value(flange.Hand, 0)), sha: sha));
+
+        var reports = both.Append(again).Select(outcome => Assert.Single(Assert.IsType<SubmitReport.Outcome.Accepted>(outcome).Reports)).ToList();
+        Assert.Single(reports.Select(report => report.ReportId).Distinct());
+        Assert.Single(reports, report => !report.Before);
+        Assert.All(reports, report => Assert.Equal("conforms", report.Verdict));
+        Assert.Equal(1, await flange.OfPieceAsync<long>("select count(*) from report where piece_id = @Piece"));
+        Assert.Equal(13, await flange.OfPieceAsync<long>("select count(*) from measured_value v join report r on r.id = v.report_id where r.piece_id = @Piece"));
+    }
+
+    [Fact]
+    public async Task The_button_pressed_twice_is_pressed_once()
+    {
+        var flange = await Flange.TackedAsync(scene);
+        var key = Guid.CreateVersion7();
+        var both = await Task.WhenAll(Enumerable.Range(0, 3).Select(_ => flange.SubmitAsync(scene.Ida, flange.Good(Flange.Value(flange.Hand, 0)), key)));
+
+        Assert.Single(both.Select(outcome => Assert.IsType<SubmitReport.Outcome.Accepted>(outcome).Reports[0].ReportId).Distinct());
+        Assert.Equal(1, await flange.OfPieceAsync<long>("select count(*) from nonconformance where piece_id = @Piece"));
+        // The engineer and the buyer of the build shop, and the fabricator: once each.
+        Assert.Equal(3, await flange.OfPieceAsync<long>("select count(*) from notice where piece_id = @Piece and kind = 'report failed'"));
+        Assert.Equal(3, await flange.OfPieceAsync<long>("select count(*) from outbox x join notice n on n.id = x.subject_id where n.piece_id = @Piece and n.kind = 'report failed'"));
+    }
+
+    [Fact]
+    public async Task What_no_page_would_send_is_refused_and_writes_nothing()
+    {
+        var flange = await Flange.TackedAsync(scene);
+        foreach (var wrong in new[]
+                 {
+                     Flange.Value(Guid.CreateVersion7(), 1), Flange.Value(scene.CradleBore, 25), Flange.Value(flange.Holes, 13.5m, 0), Flange.Value(flange.Holes, 13.5m, 11), Flange.Value(flange.Holes, null),
+                     Flange.Value(flange.Hand, 2), Flange.Value(flange.Length, 120, uncertainty: -1),
+                 })
+            Assert.IsType<SubmitReport.Outcome.Refused>(await flange.SubmitAsync(scene.Ida, [wrong]));
+        Assert.IsType<SubmitReport.Outcome.Refused>(await flange.SubmitAsync(scene.Ida, [Flange.Value(flange.Length, 120), Flange.Value(flange.Length, 121)]));
+        Assert.IsType<SubmitReport.Outcome.Refused>(await flange.SubmitAsync(scene.Ida, flange.Good(), stage: "installed"));
+        Assert.IsType<SubmitReport.Outcome.NotFound>(await flange.SubmitAsync(scene.Tom, flange.Good()));
+        Assert.IsType<SubmitReport.Outcome.Refused>(await flange.SubmitAsync(scene.Wren, flange.Good()));
+
+        Assert.Equal(0, await flange.OfPieceAsync<long>("select count(*) from report where piece_id = @Piece"));
+        Assert.Equal("FL003", await flange.HeldAsync());
+    }
+
+    [Fact]
+    public async Task Half_typed_work_is_kept_as_typed_until_it_is_submitted()
+    {
+        var flange = await Flange.TackedAsync(scene);
+        var draft = new KeepDraft.Draft(new() { [KeepDraft.KeyOf(flange.Length, 1)] = new("120,", "", "half\0 typed") }, "caliper 3", "later");
+        var keep = new KeepDraft.Handler(scene.Database, scene.Clock);
+        Assert.True(await keep.HandleAsync(scene.Ida, flange.Piece, "tack", draft, Cancellation));
+        Assert.False(await keep.HandleAsync(scene.Tom, flange.Piece, "tack", draft, Cancellation));
+
+        await using (var work = await scene.Database.BeginAsync(scene.Ida, Cancellation))
+        {
+            var kept = await KeepDraft.ReadAsync(work, flange.Piece, "tack");
+            Assert.Equal(("120,", "caliper 3", "later"), (kept.Entries[KeepDraft.KeyOf(flange.Length, 1)].Value, kept.Instrument, kept.Note));
+        }
+
+        await using (var work = await scene.Database.BeginAsync(scene.Mara, Cancellation))
+            Assert.Empty((await KeepDraft.ReadAsync(work, flange.Piece, "tack")).Entries);
+        await flange.MeasuredAsync(flange.Good());
+        Assert.Equal(0, await flange.OfPieceAsync<long>("select count(*) from draft where piece_id = @Piece"));
+    }
+
+    [Fact]
+    public async Task Everything_that_a_report_changes_leaves_who_before_and_after()
+    {
+        var flange = await Flange.TackedAsync(scene);
+        await flange.MeasuredAsync(flange.Good());
+        await flange.MeasuredAsync(Flange.Value(flange.Hand, 0));
+
+        const string Written = "select string_agg(table_name || ' ' || action, ', ' order by id) from audit where piece_id = @Piece and person_id is not null and table_name in ('report', 'nonconformance', 'piece_step') and action <> 'insert' or piece_id = @Piece and table_name in ('report', 'nonconformance')";
+        Assert.EndsWith("report insert, piece_step update, report insert, piece_step update, nonconformance insert", await flange.OfPieceAsync<string>(Written));
+        const string Gate = """
+            select count(*) from audit where table_name = 'piece_step' and piece_id = @Piece and person_id is not null and organisation_id is not null
+              and before ->> 'opened_how' is null and after ->> 'opened_how' = 'report' and before -> 'row_version' <> after -> 'row_version'
+            """;
+        Assert.Equal(1, await flange.OfPieceAsync<long>(Gate));
+        Assert.Equal(scene.Ida.PersonId, await flange.OfPieceAsync<Guid>("select person_id from audit where table_name = 'nonconformance' and piece_id = @Piece"));
+    }
+
+    [Fact]
+    public async Task Not_proven_is_released_by_the_engineer_alone_and_leaves_a_concession_for_that_serial()
+    {
+        var flange = await Flange.TackedAsync(scene);
+        var taken = await flange.MeasuredAsync(flange.Good(Flange.Value(flange.Length, 120.48m, uncertainty: 0.05m)));
+        Assert.IsType<GrantConcession.Outcome.NotAllowed>(await flange.GrantAsync(scene.Ida, taken.ReportId));
+        Assert.IsType<GrantConcession.Outcome.NotAllowed>(await flange.GrantAsync(scene.Ned, taken.ReportId));
+        Assert.IsType<GrantConcession.Outcome.NotFound>(await flange.GrantAsync(scene.Tom, taken.ReportId));
+
+        Assert.IsType<GrantConcession.Outcome.Granted>(await flange.GrantAsync(scene.Mara, taken.ReportId));
+        Assert.IsType<GrantConcession.Outcome.Refused>(await flange.GrantAsync(scene.Mara, taken.ReportId));
+        Assert.Null(await flange.HeldAsync());
+        Assert.Equal(scene.Mara.PersonId, await flange.OfPieceAsync<Guid>("select c.granted_by from concession c join concession_piece p on p.concession_id = c.id where p.piece_id = @Piece and c.reason <> ''"));
+    }
+
+    [Fact]
+    public async Task What_fails_is_decided_in_its_nonconformance_and_only_by_the_engineer()
+    {
+        var flange = await Flange.TackedAsync(scene);
+        var taken = await flange.MeasuredAsync(flange.Good(Flange.Value(flange.Holes, 13.8m, 7)));
+        Assert.IsType<GrantConcession.Outcome.Refused>(await flange.GrantAsync(scene.Mara, taken.ReportId));
+        Assert.IsType<DisposeNonconformance.Outcome.NotAllowed>(await flange.DisposeAsync(scene.Ida, "use as is"));
+        Assert.IsType<DisposeNonconformance.Outcome.NotAllowed>(await flange.DisposeAsync(scene.Ned, "use as is"));
+
+        Assert.IsType<DisposeNonconformance.Outcome.Disposed>(await flange.DisposeAsync(scene.Mara, "rework"));
+        Assert.NotNull(await flange.HeldAsync());
+        Assert.IsType<DisposeNonconformance.Outcome.Stale>(await flange.DisposeAsync(scene.Mara, "use as is"));
+        Assert.NotNull(await flange.HeldAsync());
+        Assert.IsType<DisposeNonconformance.Outcome.Disposed>(await flange.DisposeAsync(scene.Mara, "use as is", rowVersion: 2));
+
+        Assert.Null(await flange.HeldAsync());
+        Assert.Equal(1, await flange.OfPieceAsync<long>("select count(*) from concession c join concession_piece p on p.concession_id = c.id where p.piece_id = @Piece and c.nonconformance_id is not null"));
+        Assert.Equal("concession", await flange.OfPieceAsync<string>("select opened_how from piece_step where piece_id = @Piece and opened_at is not null"));
+    }
+}
