@@ -128,6 +128,10 @@ internal static class Routes
         new("POST instruments", "/instruments", Sees.Everybody),
         new("GET instruments/{id:guid}", "/instruments/{instrument}", Sees.Shop),
         new("POST instruments/{id:guid}/withdraw", "/instruments/{instrument}/withdraw", Sees.Shop),
+        new("GET people", "/people", Sees.Everybody),
+        new("POST people", "/people", Sees.Everybody),
+        new("POST people/shops", "/people/shops", Sees.Everybody),
+        new("POST people/{id:guid}/leave", "/people/{colleague}/leave", Sees.Shop),
 
         new("GET openapi/{documentName}.json", "/openapi/v1.json", Sees.Everybody),
         new("GET api/v1/calculations", "/api/v1/calculations", Sees.Everybody),

@@ -64,7 +64,8 @@ public sealed class TwoShops : IAsyncLifetime
         Shop = await KnownAsync(owner, "wren@dunlin.example");
         OtherShop = await KnownAsync(owner, "joss@holmlane.example");
         Coater = await KnownAsync(owner, "ivo@teal.example");
-        Ids = await IdsAsync(owner);
+        var colleague = await AddAsync(owner, "Dunlin Profile & Weld", "fabricator", "Ada Colleague", "ada@dunlin.example", ["fabricator"]);
+        Ids = new Dictionary<string, string>(await IdsAsync(owner)) { ["colleague"] = $"{colleague.PersonId}" };
     }
 
     public async ValueTask DisposeAsync()
