@@ -1,3 +1,4 @@
+using FabLink.Engineering.Gauging;
 using FabLink.Engineering.Quantities;
 using FabLink.Portal.Platform.Database;
 using FabLink.Portal.Platform.People;
@@ -81,6 +82,10 @@ public static class ShowReport
 
         /// <summary>What is wrong with it in one word of the trade.</summary>
         public string Direction => OffBy is null ? "" : Value > UpperLimit ? "too large" : "too small";
+
+        /// <summary>Tolerance over twice the expanded uncertainty, where it is below the floor of 4 (common practice).</summary>
+        public decimal? CoarseRatio =>
+            UpperLimit - LowerLimit is { } width && ExpandedUncertainty is > 0 and var u && width / (2 * u) is var ratio && ratio < GaugeCheck.LowestRatio ? ratio : null;
 
         public LimitBar? Bar => Kind is "attribute" or "text" || Value is null
             ? null
