@@ -109,6 +109,7 @@ public sealed class GateTests(Scene scene) : IClassFixture<Scene>
         Assert.Matches("^PS-[0-9]{4}$", first.Number);
         Assert.Equal(1, first.StillDue);
         Assert.IsType<ShipPieces.Outcome.AlreadyShipped>(await ShipAsync(scene.Ida, order, [pieces[0], pieces[3]]));
+        scene.Clock.Advance(TimeSpan.FromMinutes(1));
         var second = Assert.IsType<ShipPieces.Outcome.Shipped>(await ShipAsync(scene.Ned, order, [pieces[3]]));
         Assert.Equal((0, "Holm Lane Fabrication"), (second.StillDue, second.OnBehalfOf));
         var slip = await new ShowSlip.Handler(scene.Database).HandleAsync(scene.Ida, first.Id, Cancellation);

@@ -28,6 +28,7 @@ public sealed class MailSink : IHostedService, IAsyncDisposable
     private readonly CancellationTokenSource stopping = new();
     private Task serving = Task.CompletedTask;
     private bool disposed;
+    private bool stopped;
     private int last;
 
     /// <param name="folder">Where the mails are kept, one file each; made when missing.</param>
@@ -77,7 +78,9 @@ public sealed class MailSink : IHostedService, IAsyncDisposable
 
     public async Task StopAsync(CancellationToken cancellationToken)
     {
-        await stopping.CancelAsync();
+        // A host may stop and dispose it from two sides at once.
+        if (!Interlocked.Exchange(ref stopped, true))
+            await stopping.CancelAsync();
         try
         {
             await serving.WaitAsync(cancellationToken);
