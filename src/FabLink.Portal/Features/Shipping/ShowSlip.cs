@@ -27,7 +27,7 @@ public static class ShowSlip
         private const string Lines = """
             select l.ordinal, p.number as part_number, p.name as part_name, r.letter as revision, l.quantity as ordered,
                    (select count(*) from packing_slip_piece x join packing_slip s on s.id = x.packing_slip_id join piece i on i.id = x.piece_id
-                    where i.line_id = l.id and (s.shipped_at, s.id) <= (@ShippedAt, @Id))::integer as shipped,
+                    where i.line_id = l.id and (s.shipped_at, length(s.number), s.number) <= (@ShippedAt, length(@Number), @Number))::integer as shipped,
                    (select count(*) from packing_slip_piece x join piece i on i.id = x.piece_id where i.line_id = l.id and x.packing_slip_id = @Id)::integer as shipped_on_this,
                    array(select i.serial from packing_slip_piece x join piece i on i.id = x.piece_id where i.line_id = l.id and x.packing_slip_id = @Id order by i.serial) as serials
             from work_order_line l join revision r on r.id = l.revision_id join part p on p.id = r.part_id
@@ -41,7 +41,7 @@ public static class ShowSlip
                 || await OrderHead.LoadAsync(work, slip.WorkOrderId) is not { } order
                 || !actor.May(Deed.SeeWorkOrders, order.RelationOf(actor)))
                 return null;
-            return new Page(slip, order, await work.RowsAsync<Line>(Lines, new { slip.Id, slip.WorkOrderId, slip.ShippedAt }));
+            return new Page(slip, order, await work.RowsAsync<Line>(Lines, new { slip.Id, slip.WorkOrderId, slip.ShippedAt, slip.Number }));
         }
     }
 }
