@@ -14,6 +14,8 @@ public sealed class OpenPortal : IAsyncLifetime
 
     public HttpClient Client { get; private set; } = null!;
 
+    public string Address => _portal.Address.GetLeftPart(UriPartial.Authority);
+
     public Task<Person> SignInAsync(string who) => _portal.SignInAsync(who, Scene.Password);
 
     public Task<Person> StrangerAsync() => _portal.StrangerAsync();

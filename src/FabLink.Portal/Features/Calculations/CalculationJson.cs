@@ -15,6 +15,9 @@ internal static class CalculationJson
 
     public static JsonSerializerOptions Options { get; } = Set(new JsonSerializerOptions());
 
+    /// <summary>For people: indented, without what is not there.</summary>
+    public static JsonSerializerOptions Indented { get; } = new(Options) { WriteIndented = true, DefaultIgnoreCondition = JsonIgnoreCondition.WhenWritingNull };
+
     public static JsonSerializerOptions Set(JsonSerializerOptions options)
     {
         options.PropertyNamingPolicy = JsonNamingPolicy.CamelCase;
