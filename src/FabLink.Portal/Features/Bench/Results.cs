@@ -72,17 +72,17 @@ public sealed record ChainResult(
             new(answer.Sources, answer.Cautions));
     }
 
-    /// <summary>Worst case inside is good; worst case outside but likely inside is not proven.</summary>
-    public Mark Mark => MarkOf(Required, WorstCaseCloses, Spreads.First(spread => spread.Name == "root sum square").Bounds);
+    /// <summary>Worst case inside conforms; where only the expected value is inside it is not proven.</summary>
+    public Mark Mark => MarkOf(Required, WorstCaseCloses, Expected);
 
     private static ChainSpread Spread(double expected, Bounds worst, Bounds likely, RequiredLimits? required, bool? closes, string unit) =>
-        new("closing", expected, worst.Lower, worst.Upper, likely.Lower, likely.Upper, required?.Lower, required?.Upper, MarkOf(required, closes, likely), unit);
+        new("closing", expected, worst.Lower, worst.Upper, likely.Lower, likely.Upper, required?.Lower, required?.Upper, MarkOf(required, closes, expected), unit);
 
-    private static Mark MarkOf(RequiredLimits? required, bool? closes, Bounds likely) => (required, closes) switch
+    private static Mark MarkOf(RequiredLimits? required, bool? closes, double expected) => (required, closes) switch
     {
         (null, _) => Mark.None,
         (_, true) => Mark.Conforms,
-        ({ } r, _) when likely.Lower >= (r.Lower ?? double.NegativeInfinity) && likely.Upper <= (r.Upper ?? double.PositiveInfinity) => Mark.NotProven,
+        ({ } r, _) when !(expected < r.Lower) && !(expected > r.Upper) => Mark.NotProven,
         _ => Mark.DoesNotConform,
     };
 }

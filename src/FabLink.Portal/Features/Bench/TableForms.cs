@@ -58,7 +58,7 @@ public sealed record BoltUpForm : ITableForm
 
     public string Holes { get; set; } =
         "hole\tax\tay\tad\tbx\tby\tbd\tfastener\tkind\tb detail\n1\t0\t0\t13.5\t0.3\t0.2\t13.5\t12\tfloating\t\n2\t300\t0\t13.5\t300.4\t-0.1\t13.5\t12\tfloating\t\n"
-        + "3\t0\t200\t13.5\t2.6\t201.9\t13.5\t12\tfloating\tupper pad\n4\t300\t200\t13.5\t303.1\t199.2\t13.5\t12\tfloating\tupper pad";
+        + "3\t0\t200\t13.5\t4.2\t200.6\t13.5\t12\tfloating\tupper pad\n4\t300\t200\t13.5\t304.5\t201.1\t13.5\t12\tfloating\tupper pad";
 
     public string FilmA { get; init; } = "0";
 
