@@ -123,12 +123,16 @@ public static class Portal
     {
         try
         {
-            await using var ask = sources.App.CreateCommand("select 1");
-            await ask.ExecuteScalarAsync(cancellation);
+            foreach (var source in new[] { sources.App, sources.Jobs, sources.SignIn })
+            {
+                await using var ask = source.CreateCommand("select 1");
+                await ask.ExecuteScalarAsync(cancellation);
+            }
             return Results.Text("ready");
         }
         catch (NpgsqlException)
         {
+            sources.Forget();
             return Results.Text("the database does not answer", statusCode: StatusCodes.Status503ServiceUnavailable);
         }
     }

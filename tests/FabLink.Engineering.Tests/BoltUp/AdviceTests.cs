@@ -181,7 +181,10 @@ public class AdviceTests
 
         static BoltUpHole Inch(string name, double a, double b) => new()
         {
-            Name = name, Fastener = 0.472, A = new BoltUpSide { X = a, Y = 0, Diameter = 0.531 }, B = new BoltUpSide { X = b, Y = 0, Diameter = 0.531 },
+            Name = name,
+            Fastener = 0.472,
+            A = new BoltUpSide { X = a, Y = 0, Diameter = 0.531 },
+            B = new BoltUpSide { X = b, Y = 0, Diameter = 0.531 },
         };
     }
 

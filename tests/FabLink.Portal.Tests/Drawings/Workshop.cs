@@ -89,9 +89,19 @@ public sealed class Workshop : IAsyncLifetime
     {
         var ids = new
         {
-            Order = Guid.CreateVersion7(), Line = Guid.CreateVersion7(), Build = Guid.CreateVersion7(), Piece = Guid.CreateVersion7(),
-            Cut = Guid.CreateVersion7(), Coat = Guid.CreateVersion7(), revision, serial,
-            Owner = Engineer.OrganisationId, Shop = maker.OrganisationId, Coater = Coater.OrganisationId, By = Engineer.PersonId, Maker = maker.PersonId,
+            Order = Guid.CreateVersion7(),
+            Line = Guid.CreateVersion7(),
+            Build = Guid.CreateVersion7(),
+            Piece = Guid.CreateVersion7(),
+            Cut = Guid.CreateVersion7(),
+            Coat = Guid.CreateVersion7(),
+            revision,
+            serial,
+            Owner = Engineer.OrganisationId,
+            Shop = maker.OrganisationId,
+            Coater = Coater.OrganisationId,
+            By = Engineer.PersonId,
+            Maker = maker.PersonId,
         };
         await DoAsync(
             """

@@ -107,7 +107,7 @@ public sealed class KillTests
             end
             from report r where r.file_name like 'round %'
             """;
-        Assert.Empty((await owner.QueryAsync<string?>(Half)).Where(half => half is not null));
+        Assert.DoesNotContain(await owner.QueryAsync<string?>(Half), half => half is not null);
         const string Stray = """
             select 'notice of no report' from notice n where n.path like '/reports/%' and not exists (select 1 from report r where n.path = '/reports/' || r.id)
             union all select 'mail of no notice' from outbox x where x.kind = 'mail a notice' and not exists (select 1 from notice n where n.id = x.subject_id)

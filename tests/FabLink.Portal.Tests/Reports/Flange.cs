@@ -47,8 +47,16 @@ public sealed class Flange
         {
             await owner.ExecuteAsync(Sql, new
             {
-                revision, flange.Length, flange.Hand, flange.Holes, flange.Minor, scene.Saltmarsh, By = scene.Mara.PersonId,
-                part = Guid.CreateVersion7(), drawing = Guid.CreateVersion7(), number = $"RH-{revision}",
+                revision,
+                flange.Length,
+                flange.Hand,
+                flange.Holes,
+                flange.Minor,
+                scene.Saltmarsh,
+                By = scene.Mara.PersonId,
+                part = Guid.CreateVersion7(),
+                drawing = Guid.CreateVersion7(),
+                number = $"RH-{revision}",
             });
         }
         flange.Order = await scene.AcceptedAsync(scene.Line(revision));

@@ -135,8 +135,15 @@ public sealed class TwoShops : IAsyncLifetime
     {
         var extra = new
         {
-            draft = Guid.CreateVersion7(), question = Guid.CreateVersion7(), slip = Guid.CreateVersion7(), attachment = Guid.CreateVersion7(), draftOrder = Guid.CreateVersion7(),
-            owner = Engineer.OrganisationId, shop = Shop.OrganisationId, maker = Shop.PersonId, by = Engineer.PersonId,
+            draft = Guid.CreateVersion7(),
+            question = Guid.CreateVersion7(),
+            slip = Guid.CreateVersion7(),
+            attachment = Guid.CreateVersion7(),
+            draftOrder = Guid.CreateVersion7(),
+            owner = Engineer.OrganisationId,
+            shop = Shop.OrganisationId,
+            maker = Shop.PersonId,
+            by = Engineer.PersonId,
         };
         const string Make = """
             insert into revision (id, owner_id, drawing_id, part_id, letter, welded, created_at, created_by)

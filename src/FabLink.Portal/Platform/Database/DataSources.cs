@@ -40,6 +40,14 @@ public sealed class DataSources : IAsyncDisposable
         return Convert.ToHexStringLower(HMACSHA256.HashData(Encoding.UTF8.GetBytes(secret), Encoding.UTF8.GetBytes(role)));
     }
 
+    /// <summary>Forgets idle connections: after the server went away each of them would fail the next person once.</summary>
+    public void Forget()
+    {
+        App.Clear();
+        Jobs.Clear();
+        SignIn.Clear();
+    }
+
     public async ValueTask DisposeAsync()
     {
         await App.DisposeAsync();

@@ -26,6 +26,8 @@ public sealed class OutboxEar(DataSources sources, IBackgroundJobClient jobs, IL
             }
             catch (Exception away) when (away is NpgsqlException or IOException or BackgroundJobClientException)
             {
+                // It listens all the time, so it is the first to know that the server is gone.
+                sources.Forget();
                 log.LogWarning("The outbox is not heard for the moment: {Error}", away.Message);
                 await Task.Delay(_pause, stoppingToken);
             }
