@@ -58,7 +58,7 @@ public sealed class DrawingsHost : IAsyncLifetime
 public sealed class DrawingPagesTests(Chromium chromium, DrawingsHost host) : IClassFixture<DrawingsHost>
 {
     [Theory]
-    [ClassData(typeof(Variants))]
+    [ClassData(typeof(TwoVariants))]
     public async Task The_pages_of_parts_and_revisions_stand(int width, bool dark)
     {
         await using var sheet = await SignedInAsync("mara@saltmarsh.example", width, dark);

@@ -68,7 +68,7 @@ public sealed class OrdersHost : IAsyncLifetime
 public sealed class OrderPagesTests(Chromium chromium, OrdersHost host) : IClassFixture<OrdersHost>
 {
     [Theory]
-    [ClassData(typeof(Variants))]
+    [ClassData(typeof(TwoVariants))]
     public async Task The_pages_of_the_build_shop_stand(int width, bool dark)
     {
         await using var sheet = await SignedInAsync("mara@saltmarsh.example", width, dark);
@@ -81,7 +81,7 @@ public sealed class OrderPagesTests(Chromium chromium, OrdersHost host) : IClass
     }
 
     [Theory]
-    [ClassData(typeof(Variants))]
+    [ClassData(typeof(TwoVariants))]
     public async Task The_pages_of_the_shop_stand(int width, bool dark)
     {
         await using var sheet = await SignedInAsync("ida@holmlane.example", width, dark);
@@ -95,7 +95,7 @@ public sealed class OrderPagesTests(Chromium chromium, OrdersHost host) : IClass
     }
 
     [Theory]
-    [ClassData(typeof(Variants))]
+    [ClassData(typeof(TwoVariants))]
     public async Task The_pages_of_the_coater_stand(int width, bool dark)
     {
         await using var sheet = await SignedInAsync("wren@teal.example", width, dark);

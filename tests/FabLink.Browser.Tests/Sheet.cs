@@ -38,28 +38,44 @@ public sealed class Sheet : IAsyncDisposable
     }
 
     /// <summary>Everything that holds for any page at this width: no axe violation, no script error, nothing wider than the screen, rows that know their labels.</summary>
-    public async Task StandsAsync()
+    public async Task StandsAsync() => Assert.Empty(await FaultsAsync());
+
+    /// <summary>What is wrong with the page by the measure of <see cref="StandsAsync"/>, one line each.</summary>
+    public async Task<IReadOnlyList<string>> FaultsAsync()
     {
         var axe = await Page.RunAxe();
-        Assert.Empty(axe.Violations.SelectMany(violation => violation.Nodes.Select(node => $"{violation.Id}: {violation.Help}: {node.Html}")));
-        Assert.Empty(_complaints);
-        Assert.Empty(await Page.EvaluateAsync<string[]>("""
+        var wide = await Page.EvaluateAsync<string[]>("""
             () => document.documentElement.scrollWidth <= innerWidth ? [] :
               [...document.querySelectorAll('body *')].filter(e => e.getBoundingClientRect().right > innerWidth + 1).map(e => `wider than the screen: ${e.tagName}.${e.className}`).slice(0, 5)
-            """));
-        Assert.Empty(await Page.EvaluateAsync<string[]>("""
+            """);
+        var unlabelled = await Page.EvaluateAsync<string[]>("""
             () => [...document.querySelectorAll('table.rows tbody tr > *:not([data-label]):not([colspan])')].filter(e => e.textContent.trim()).map(e => `no data-label: ${e.outerHTML}`).slice(0, 5)
-            """));
+            """);
+        string[] faults =
+        [
+            .. axe.Violations.SelectMany(violation => violation.Nodes.Select(node => $"{violation.Id}: {violation.Help}: {node.Html}")),
+            .. _complaints, .. wide, .. unlabelled,
+        ];
+        _complaints.Clear();
+        return faults;
     }
 
     /// <summary>On a phone everything that is pressed is at least 44 px tall; links inside running text are excepted (WCAG 2.2, 2.5.8).</summary>
-    public async Task FitsAThumbAsync() => Assert.Empty(await Page.EvaluateAsync<string[]>("""
+    public async Task FitsAThumbAsync() => Assert.Empty(await SmallTargetsAsync());
+
+    /// <summary>What a thumb would miss, by the measure of <see cref="FitsAThumbAsync"/>.</summary>
+    public async Task<IReadOnlyList<string>> SmallTargetsAsync() => await Page.EvaluateAsync<string[]>("""
         () => [...document.querySelectorAll('a[href], button, input:not([type=hidden]), select, textarea')]
           .filter(e => !e.closest('p, dd, .words, .skip, .title-block, figcaption, .mark') && !e.classList.contains('skip') && e.getClientRects().length)
           .map(e => ({ e, box: (e.closest('.tick') ?? e).getBoundingClientRect() }))
           .filter(({ box }) => box.height < 43.5)
           .map(({ e, box }) => `${Math.round(box.height)} px tall: ${e.outerHTML.slice(0, 120)}`)
-        """));
+        """);
+
+    /// <summary>Where the links of the page lead within the portal, without their queries; downloads left out.</summary>
+    public async Task<IReadOnlyList<string>> LinksAsync() => await Page.EvaluateAsync<string[]>("""
+        () => [...document.querySelectorAll('a[href]:not([download])')].map(a => new URL(a.href)).filter(u => u.origin === location.origin).map(u => u.pathname)
+        """);
 
     /// <summary>Goes through the whole page by Tab. Each stop must be seen (on the screen, with a focus ring) and in the order of the page. Answers the stops.</summary>
     public async Task<IReadOnlyList<string>> WalkAsync()
@@ -118,7 +134,17 @@ public sealed class Sheet : IAsyncDisposable
     public async ValueTask DisposeAsync() => await Page.Context.CloseAsync();
 }
 
-/// <summary>The four ways in which each page is looked at.</summary>
+/// <summary>A screen by day and a phone by night: both widths and both palettes in two looks, enough for a page whose parts stand in the gallery.</summary>
+public sealed class TwoVariants : TheoryData<int, bool>
+{
+    public TwoVariants()
+    {
+        Add(1280, false);
+        Add(390, true);
+    }
+}
+
+/// <summary>The four ways in which the gallery, which shows every part, is looked at.</summary>
 public sealed class Variants : TheoryData<int, bool>
 {
     public Variants()

@@ -66,12 +66,12 @@ public sealed class SayTagHelper : TagHelper
         }
 
         output.PostContent.SetHtmlContent("</div>");
+        if (acts.Actions.Count == 0)
+            return;
+        output.PostContent.AppendHtml("<div class=\"act\">");
         foreach (var act in acts.Actions)
-        {
-            output.PostContent.AppendHtml("<div class=\"act\">");
             output.PostContent.AppendHtml(act);
-            output.PostContent.AppendHtml("</div>");
-        }
+        output.PostContent.AppendHtml("</div>");
     }
 }
 
