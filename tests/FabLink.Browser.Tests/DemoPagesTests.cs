@@ -75,7 +75,7 @@ public partial class DemoPagesTests(Chromium chromium, DemoPortal demo) : IClass
             }
         }
 
-        Assert.Empty(wrong);
+        Assert.True(wrong.Count == 0, string.Join(Environment.NewLine, wrong));
         Assert.InRange(kinds.Count, fewest, MostPages);
     }
 
