@@ -138,13 +138,13 @@ public partial class DemoPagesTests(Chromium chromium, DemoPortal demo) : IClass
             await sheet.FitsAThumbAsync();
     }
 
-    /// <summary>Presses Tab until the element that is called so has the focus.</summary>
+    /// <summary>Presses Tab until the field or button of the sheet that is called so has the focus.</summary>
     private static async Task TabToAsync(IPage page, string name)
     {
         for (var i = 0; i < 60; i++)
         {
             await page.Keyboard.PressAsync("Tab");
-            if (await page.EvaluateAsync<bool>("name => (document.activeElement.labels?.[0] ?? document.activeElement).textContent.includes(name)", name))
+            if (await page.EvaluateAsync<bool>("name => !!document.activeElement.closest('main form') && (document.activeElement.labels?.[0] ?? document.activeElement).textContent.includes(name)", name))
                 return;
         }
 
