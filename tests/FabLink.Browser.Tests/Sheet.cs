@@ -93,6 +93,9 @@ public sealed class Sheet : IAsyncDisposable
         for (var i = 0; i < expected; i++)
         {
             await Page.Keyboard.PressAsync("Tab");
+            // A date field has stops of its own inside (day, month, year, calendar); they are one stop of the page.
+            for (var inside = 0; inside < 6 && await Page.EvaluateAsync<bool>("() => document.activeElement !== document.body && document.activeElement === window.lastStop"); inside++)
+                await Page.Keyboard.PressAsync("Tab");
             var stop = await Page.EvaluateAsync<string>("""
                 () => {
                   const e = document.activeElement, box = e.getBoundingClientRect(), style = getComputedStyle(e);

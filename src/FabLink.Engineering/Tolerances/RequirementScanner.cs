@@ -195,6 +195,8 @@ internal sealed class RequirementScanner
         if (!AngleText.TryParse(text.AsSpan(start, end - start), out var seconds, out var refusal))
             throw ErrorAt(start, refusal!);
         Position = end;
+        // The unit of a whole requirement may stand behind an angle in signs too.
+        SkipUnit();
         return new Figure(seconds, Normal(text.AsSpan(start, end - start)));
     }
 
