@@ -133,9 +133,17 @@ internal static class Routes
         new("POST people/shops", "/people/shops", Sees.Everybody),
         new("POST people/{id:guid}/leave", "/people/{colleague}/leave", Sees.Shop),
 
+        new("GET bench", "/bench", Sees.Everybody),
+        .. Bench("GET", "judge", "general-tolerance", "fit", "position", "fasteners", "reach", "sampling-plan", "operating-curve"),
+        .. Bench("GET", "feature", "bolt-up", "chain", "vector-loop", "gauge-study"),
+        .. Bench("POST", "feature", "bolt-up", "chain", "vector-loop", "gauge-study"),
+
         new("GET openapi/{documentName}.json", "/openapi/v1.json", Sees.Everybody),
         new("GET api/v1/calculations", "/api/v1/calculations", Sees.Everybody),
         new("GET api/v1/calculations/{**name}", "/api/v1/calculations/nothing", Sees.Everybody),
         .. Calculators.All.Select(calculator => new RouteEntry($"POST api/v1/calculations/{calculator.Name}", $"/api/v1/calculations/{calculator.Name}", Sees.Everybody)),
     ];
+
+    private static IEnumerable<RouteEntry> Bench(string verb, params string[] pages) =>
+        pages.Select(page => new RouteEntry($"{verb} bench/{page}", $"/bench/{page}", Sees.Everybody));
 }
