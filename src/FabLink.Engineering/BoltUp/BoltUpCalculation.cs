@@ -94,9 +94,14 @@ public static class BoltUpCalculation
     {
         if (side is null)
             throw new InputError(path, $"{path} is missing.");
-        var spread = side.Uncertainty is null && side.PositionTolerance is null && side.DiameterLower is null && side.DiameterUpper is null
+        var known = side.Uncertainty ?? side.PositionTolerance ?? side.DiameterLower ?? side.DiameterUpper ?? side.XLower ?? side.XUpper ?? side.YLower ?? side.YUpper;
+        var spread = known is null
             ? null
-            : new HoleSpread((side.Uncertainty ?? 0) * unit, (side.PositionTolerance ?? 0) * unit, (side.DiameterLower ?? 0) * unit, (side.DiameterUpper ?? 0) * unit);
+            : new HoleSpread((side.Uncertainty ?? 0) * unit, (side.PositionTolerance ?? 0) * unit, (side.DiameterLower ?? 0) * unit, (side.DiameterUpper ?? 0) * unit)
+            {
+                X = new CoordinateSpread((side.XLower ?? 0) * unit, (side.XUpper ?? 0) * unit),
+                Y = new CoordinateSpread((side.YLower ?? 0) * unit, (side.YUpper ?? 0) * unit),
+            };
         return new HoleSide(
             Needed(side.X, $"{path}/x") * unit,
             Needed(side.Y, $"{path}/y") * unit,
@@ -137,7 +142,7 @@ public static class BoltUpCalculation
             cautions.Add("A thread's pitch diameter changes by four times the film: mask studs and tapped holes.");
         if (probability is not null)
         {
-            cautions.Add("The probability takes coordinates as independent and normal (U at k = 2), position tolerances as uniform in their zone and "
+            cautions.Add("The probability takes coordinates as independent and normal (U at k = 2), position tolerances as uniform in their zone, toleranced coordinates and "
                 + "diameters as uniform between their limits; a common error of all holes is not in it.");
         }
 

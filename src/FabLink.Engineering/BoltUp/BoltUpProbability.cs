@@ -109,6 +109,10 @@ public static class BoltUpProbability
                 y += radius * sin;
             }
 
+            if (spread.X.Upper > spread.X.Lower)
+                x += spread.X.Lower + ((spread.X.Upper - spread.X.Lower) * Uniform());
+            if (spread.Y.Upper > spread.Y.Lower)
+                y += spread.Y.Lower + ((spread.Y.Upper - spread.Y.Lower) * Uniform());
             var diameter = side.Diameter + spread.DiameterLower + ((spread.DiameterUpper - spread.DiameterLower) * Uniform());
             return (x, y, diameter);
         }

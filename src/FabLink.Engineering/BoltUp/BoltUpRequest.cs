@@ -72,6 +72,15 @@ public sealed record BoltUpSide
     /// <summary>Diametral position tolerance of the drawing, before the hole is measured.</summary>
     public double? PositionTolerance { get; init; }
 
+    /// <summary>Lower and upper deviation that the drawing lets each coordinate have, before it is measured.</summary>
+    public double? XLower { get; init; }
+
+    public double? XUpper { get; init; }
+
+    public double? YLower { get; init; }
+
+    public double? YUpper { get; init; }
+
     public double? DiameterLower { get; init; }
 
     public double? DiameterUpper { get; init; }

@@ -45,7 +45,20 @@ public sealed record HoleSide(double X, double Y, double Diameter)
 /// <param name="PositionTolerance">Diametral position tolerance, mm; uniform over the disc.</param>
 /// <param name="DiameterLower">Lower deviation of the diameter, mm; uniform between the two.</param>
 /// <param name="DiameterUpper">Upper deviation of the diameter, mm.</param>
-public sealed record HoleSpread(double Uncertainty, double PositionTolerance, double DiameterLower, double DiameterUpper);
+public sealed record HoleSpread(double Uncertainty, double PositionTolerance, double DiameterLower, double DiameterUpper)
+{
+    /// <summary>Deviations of the coordinates that the drawing lets them have, mm; uniform between the two.</summary>
+    public CoordinateSpread X { get; init; }
+
+    /// <inheritdoc cref="X"/>
+    public CoordinateSpread Y { get; init; }
+}
+
+/// <summary>Lower and upper deviation of one coordinate, mm.</summary>
+public readonly record struct CoordinateSpread(double Lower, double Upper)
+{
+    internal double Largest => Math.Max(Math.Abs(Lower), Math.Abs(Upper));
+}
 
 /// <summary>One fastener and the two holes it must pass.</summary>
 public sealed record JointHole(string Name, HoleSide A, HoleSide B, double Fastener, FastenerKind Kind);
@@ -134,6 +147,14 @@ public sealed record Joint(IReadOnlyList<JointHole> Holes, double FilmA, double 
             RequireNotNegative(hole, spread.PositionTolerance, $"{path}/positionTolerance");
             RequireFinite(hole, spread.DiameterLower, $"{path}/diameterLower");
             RequireFinite(hole, spread.DiameterUpper, $"{path}/diameterUpper");
+            foreach (var (axis, coordinate) in new[] { ("x", spread.X), ("y", spread.Y) })
+            {
+                RequireFinite(hole, coordinate.Lower, $"{path}/{axis}Lower");
+                RequireFinite(hole, coordinate.Upper, $"{path}/{axis}Upper");
+                if (coordinate.Lower > coordinate.Upper)
+                    throw new InputError($"{path}/{axis}Upper", $"Hole \"{hole.Name}\": the upper deviation of {axis} in part {path} is below the lower one.");
+            }
+
             if (spread.DiameterLower > spread.DiameterUpper)
                 throw new InputError($"{path}/diameterUpper", $"Hole \"{hole.Name}\": the upper deviation of the diameter in part {path} is below the lower one.");
         }

@@ -61,6 +61,12 @@ public sealed class BoardTable(ShowBoard.Page page) : IHtmlContent
             encoder.Encode(writer, number);
             writer.Write("</small>");
         }
+        if (row.HeldByJoint is { } joint)
+        {
+            writer.Write("<br><small>");
+            encoder.Encode(writer, joint);
+            writer.Write(" does not bolt up</small>");
+        }
         writer.Write("</td>");
         Array.Clear(cells);
         // A kind that comes twice in a route shows where the piece is in it, else the last.

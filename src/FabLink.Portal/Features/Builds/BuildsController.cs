@@ -12,6 +12,11 @@ public sealed class BuildsController : Controller
     public async Task<IActionResult> Index(Actor actor, [FromServices] ListBuilds.Handler list, CancellationToken cancellation) =>
         View(await list.HandleAsync(actor, cancellation));
 
+    [HttpGet("{id:guid}")]
+    [May(Deed.SeeBuilds)]
+    public async Task<IActionResult> Show(Actor actor, Guid id, [FromServices] ShowBuild.Handler show, CancellationToken cancellation) =>
+        await show.HandleAsync(actor, id, cancellation) is { } page ? View("Show", page) : NotFound();
+
     [HttpGet("new")]
     [May(Deed.WriteBuilds)]
     public IActionResult New() => View(new CreateBuild.Request("", ""));

@@ -1,8 +1,10 @@
 using FabLink.Portal.Features.Builds;
 using FabLink.Portal.Features.Drawings;
+using FabLink.Portal.Features.Joints;
 using FabLink.Portal.Features.Pieces;
 using FabLink.Portal.Features.Questions;
 using FabLink.Portal.Features.Reports;
+using FabLink.Portal.Features.Surveys;
 using FabLink.Portal.Features.WorkOrders;
 using FabLink.Portal.Platform.Database;
 using FabLink.Portal.Platform.People;
@@ -62,6 +64,9 @@ public sealed class DemoSeed(IServiceProvider services, DemoPeople people, DateT
         await DoAsync(people.Dunlin, dunlin, "machine", "RH-150");
         await MeasureAsync(people.Dunlin, dunlin, "RH-150", "as machined", "RH-150-001-as-machined-inch.csv");
 
+        _clock.Now = today.AddHours(-6);
+        await RailsAsync(build);
+
         _clock.Now = today.AddHours(-5);
         await MeasureAsync(people.Dunlin, dunlin, "RH-120", "tack", "RH-120-001-tack.csv");
         Wanted<AskQuestion.Outcome.Asked>(await Of<AskQuestion.Handler>().HandleAsync(
@@ -100,6 +105,25 @@ public sealed class DemoSeed(IServiceProvider services, DemoPeople people, DateT
             });
             await work.CommitAsync();
         }
+    }
+
+    /// <summary>The carrier's rails as found, and the cradle that is to bolt to them.</summary>
+    private async Task RailsAsync(Guid build)
+    {
+        await using (var points = File.OpenRead(Path.Combine(sampleData, "surveys", "RH-02-rails.csv")))
+        {
+            Wanted<KeepSurvey.Outcome.Kept>(await Of<KeepSurvey.Handler>().HandleAsync(
+                people.Engineer, new KeepSurvey.Request(build, "carrier rails", "portable arm", "Taken with the engine out, before the cradle was tacked up."), points, "RH-02-rails.csv", cancellation));
+        }
+
+        JointChoices choices;
+        await using (var work = await services.GetRequiredService<Database>().BeginAsync(people.Engineer, cancellation))
+            choices = await JointChoices.OfAsync(work, build);
+        Wanted<KeepJoint.Outcome.Kept>(await Of<KeepJoint.Handler>().HandleAsync(
+            people.Engineer,
+            new KeepJoint.Request(
+                build, null, 0, "cradle to rails", choices.Patterns.Single(one => one is { Number: "RH-110", Pattern: "rails" }).Value, 1, choices.Surveys.Single().Value, null, 0, 0, 0.1m, null),
+            cancellation));
     }
 
     /// <returns>The released revision A.</returns>

@@ -19,10 +19,11 @@ public sealed record Characteristic(
     string Applies,
     int Count,
     string Rule,
-    string? Rounding)
+    string? Rounding,
+    string Locates)
 {
     public const string Columns =
-        "balloon, kind, name, requirement, unit, nominal, lower_limit, upper_limit, limits_from, datums, class, stages, applies, count, rule, rounding";
+        "balloon, kind, name, requirement, unit, nominal, lower_limit, upper_limit, limits_from, datums, class, stages, applies, count, rule, rounding, locates";
 
     public bool IsMeasured => LowerLimit is not null || UpperLimit is not null;
 
@@ -47,6 +48,7 @@ public sealed record Characteristic(
         Count = Count.ToString(),
         Rule = Rule,
         Rounding = Rounding,
+        Locates = Locates,
     };
 
     /// <summary>The same requirement in the same words; arrays are compared by what they hold.</summary>

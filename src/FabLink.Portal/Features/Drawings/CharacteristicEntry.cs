@@ -38,9 +38,12 @@ public sealed record CharacteristicEntry
     /// <summary>ASTM E29; empty: none.</summary>
     public string? Rounding { get; init; }
 
+    /// <summary>Which hole of which pattern it locates; empty: none.</summary>
+    public string? Locates { get; init; }
+
     public bool IsBlank => Fields.All(string.IsNullOrWhiteSpace);
 
-    private IEnumerable<string?> Fields => [Balloon, Requirement, Name, Kind, Unit, Datums, Class, Stages, Applies, Count, Rule, Rounding];
+    private IEnumerable<string?> Fields => [Balloon, Requirement, Name, Kind, Unit, Datums, Class, Stages, Applies, Count, Rule, Rounding, Locates];
 
     /// <summary>The same with its ditto marks replaced by what stands above.</summary>
     public CharacteristicEntry Below(CharacteristicEntry above) => new()
@@ -57,6 +60,7 @@ public sealed record CharacteristicEntry
         Count = Or(Count, above.Count),
         Rule = Or(Rule, above.Rule),
         Rounding = Or(Rounding, above.Rounding),
+        Locates = Or(Locates, above.Locates),
     };
 
     private static string? Or(string? typed, string? above) => typed?.Trim() is Ditto or "”" or "〃" ? above : typed;

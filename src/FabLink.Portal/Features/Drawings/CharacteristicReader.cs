@@ -104,7 +104,8 @@ public sealed partial class CharacteristicReader(string drawingUnit, GeneralTole
             applies ?? (kind == "film" || stages is ["after coat"] ? "after coating" : "before coating"),
             count,
             rule ?? (requirement.IsMeasured && characteristicClass is not "minor" ? "guarded" : "simple"),
-            rounding);
+            rounding,
+            LocatesOf(entry.Locates, kind, count));
     }
 
     private int? Balloon(string? typed)
@@ -240,6 +241,29 @@ public sealed partial class CharacteristicReader(string drawingUnit, GeneralTole
         if (written > 1 && count != written)
             Wrong(nameof(CharacteristicEntry.Count), $"The requirement says {written}×, this field says {count}.");
         return InRange(count);
+    }
+
+    private string LocatesOf(string? typed, string kind, int count)
+    {
+        var text = Short(typed, nameof(CharacteristicEntry.Locates), Locates.Longest);
+        if (text.Length is 0 or > Locates.Longest)
+            return text;
+        try
+        {
+            var located = Locates.Parse(text);
+            if ((located.Role is LocatedRole.Turn or LocatedRole.Direction) != (kind == "angle"))
+                throw new InputError("locates", kind == "angle" ? "An angle is the direction of a slot or the turn of a detail." : "A direction and a turn are angles; this is not one.");
+            if (kind is "attribute" or "text" or "film" or "form" or "orientation" or "profile" or "run-out" or "position")
+                throw new InputError("locates", $"A hole is located by lengths and diameters, not by the kind {kind}.");
+            if (located.Holes.Count > 1 && count > 1 && located.Holes.Count != count)
+                throw new InputError("locates", $"{located.Holes.Count} holes are named and the balloon has {count} places.");
+        }
+        catch (InputError refusal)
+        {
+            Wrong(nameof(CharacteristicEntry.Locates), refusal.Message);
+        }
+
+        return text;
     }
 
     private int InRange(int count)

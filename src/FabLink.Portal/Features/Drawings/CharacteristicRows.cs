@@ -15,14 +15,14 @@ internal static class CharacteristicRows
     private const string Given = """
         jsonb_to_recordset(@rows::jsonb) as x (
             id uuid, balloon integer, kind text, name text, requirement text, unit text, nominal numeric, lower_limit numeric, upper_limit numeric,
-            limits_from text, datums text, class text, stages text[], applies text, count integer, rule text, rounding text)
+            limits_from text, datums text, class text, stages text[], applies text, count integer, rule text, rounding text, locates text)
         """;
 
     private const string Update = $"""
         update characteristic c
         set kind = x.kind, name = x.name, requirement = x.requirement, unit = x.unit, nominal = x.nominal, lower_limit = x.lower_limit,
             upper_limit = x.upper_limit, limits_from = x.limits_from, datums = x.datums, class = x.class, stages = x.stages,
-            applies = x.applies, count = x.count, rule = x.rule, rounding = x.rounding
+            applies = x.applies, count = x.count, rule = x.rule, rounding = x.rounding, locates = x.locates
         from {Given}
         where c.revision_id = @revision and c.balloon = x.balloon
         """;
@@ -70,6 +70,7 @@ internal static class CharacteristicRows
                 one.Count,
                 one.Rule,
                 one.Rounding,
+                one.Locates,
             }),
             Snake);
 }

@@ -20,6 +20,7 @@ public sealed record EntryColumn(
         new(nameof(CharacteristicEntry.Count), "Places", "w4", 6, entry => entry.Count, Mode: "numeric"),
         new(nameof(CharacteristicEntry.Applies), "Applies", "w8", 20, entry => entry.Applies, "words-applies"),
         new(nameof(CharacteristicEntry.Rule), "Judged", "w6", 20, entry => entry.Rule, "words-rule"),
+        new(nameof(CharacteristicEntry.Locates), "Locates", "w12", Drawings.Locates.Longest, entry => entry.Locates),
         new(nameof(CharacteristicEntry.Rounding), "ASTM E29", "w6", 20, entry => entry.Rounding, "words-rounding"),
     ];
 

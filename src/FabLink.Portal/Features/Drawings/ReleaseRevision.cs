@@ -48,6 +48,11 @@ public static class ReleaseRevision
 
         private sealed record Head(string Number, string Name);
 
+        // Where no piece is made yet, the newest drawing is what a joint stands on.
+        private const string Recheck = """
+            select ask_recheck('re-check a build', b, @now) from (select distinct build_id as b from joint where removed_at is null and (part_id = @PartId or mate_part_id = @PartId)) j
+            """;
+
         public async Task<Outcome> HandleAsync(Actor actor, Request request, CancellationToken cancellation)
         {
             if (!actor.May(Deed.ReleaseRevision, Relation.Own))
@@ -70,6 +75,7 @@ public static class ReleaseRevision
 
             var now = clock.GetUtcNow();
             await work.ExecuteAsync(Release, new { revision.Id, actor.PersonId, now });
+            await work.ExecuteAsync(Recheck, new { revision.PartId, now });
             var told = await TellAsync(work, now, revision);
             await work.CommitAsync();
             return new Outcome.Released(revision.Letter, told);

@@ -15,6 +15,9 @@ public enum Move
     InviteWitness,
     Release,
     SeeNonconformance,
+
+    /// <summary>To the correction sheet.</summary>
+    Correct,
 }
 
 /// <summary>What is true of a piece, what is to be done next, and whether that is for the person who looks.</summary>
@@ -56,6 +59,13 @@ public sealed record NextMove(string Headline, string ToDo, Tone Tone, Move Move
                 releases ? Move.SeeNonconformance : Move.None,
                 step,
                 null),
+            (PieceStop.Joint, _) => new(
+                $"{piece.Serial} does not bolt up: stop",
+                $"Joint {route.HeldByJoint} does not go together with what was measured. The correction sheet says what to change; measure again and the hold is lifted.",
+                Tone.Stop,
+                relation == Relation.Process ? Move.None : Move.Correct,
+                step,
+                behalf),
             (PieceStop.ConformingReport, _) => new(
                 $"Held after {step.Kind} until it is measured",
                 $"{doer} measures {piece.Serial} at stage {step.Stage}; a conforming report opens the hold.",

@@ -3,7 +3,8 @@ namespace FabLink.Portal.Features.Pieces;
 /// <summary>The route of one piece as it stands: where the piece is, what stops it, and whose turn it is.</summary>
 /// <param name="Steps">In the order of the route; at least one.</param>
 /// <param name="OpenNonconformance">The number of an open nonconformance of the piece, or null.</param>
-public sealed record PieceRoute(IReadOnlyList<StepFacts> Steps, string? OpenNonconformance)
+/// <param name="HeldByJoint">The name of a joint that does not bolt up and holds the piece, or null.</param>
+public sealed record PieceRoute(IReadOnlyList<StepFacts> Steps, string? OpenNonconformance, string? HeldByJoint = null)
 {
     /// <summary>The first step that does not let the piece go on, or null when the route is done.</summary>
     public StepFacts? Current => Steps.FirstOrDefault(step => step.State != StepState.Finished);
@@ -15,6 +16,7 @@ public sealed record PieceRoute(IReadOnlyList<StepFacts> Steps, string? OpenNonc
     {
         null or { State: StepState.InWork or StepState.AtOutsideProcess } => null,
         _ when OpenNonconformance is not null => PieceStop.Nonconformance,
+        _ when HeldByJoint is not null => PieceStop.Joint,
         { State: StepState.WaitingForWitness } => PieceStop.Witness,
         { State: StepState.Held, OpensBy: "report" } => PieceStop.ConformingReport,
         { State: StepState.Held } => PieceStop.NamedRelease,
@@ -22,7 +24,7 @@ public sealed record PieceRoute(IReadOnlyList<StepFacts> Steps, string? OpenNonc
     };
 
     /// <summary>May this step of the piece be started now? Mirrors the database, which has the last word.</summary>
-    public bool MayStart(StepFacts step) => Current == step && step.State == StepState.Planned && OpenNonconformance is null;
+    public bool MayStart(StepFacts step) => Current == step && step.State == StepState.Planned && OpenNonconformance is null && HeldByJoint is null;
 
     /// <summary>The organisation that must do something next; null when the route is done.</summary>
     /// <param name="buildShopId">Whoever releases holds, witnesses and judges nonconformances.</param>
@@ -41,4 +43,7 @@ public enum PieceStop
     NamedRelease,
     Witness,
     Nonconformance,
+
+    /// <summary>A joint of the piece does not bolt up.</summary>
+    Joint,
 }

@@ -22,7 +22,9 @@ public static class PieceRoutes
     private const string Pieces = """
         select p.id, p.serial, p.owner_id, p.work_order_id, p.line_id, part.number as part_number, part.name as part_name, p.revision_id, r.letter as revision,
                slip.number as slip,
-               (select n.number from nonconformance n where n.piece_id = p.id and n.closed_at is null order by n.opened_at limit 1) as nonconformance
+               (select n.number from nonconformance n where n.piece_id = p.id and n.closed_at is null order by n.opened_at limit 1) as nonconformance,
+               (select coalesce((select c.body ->> 'joint' from correction c where c.joint_id = h.joint_id and c.piece_id = h.piece_id order by c.made_at desc limit 1), 'of the build')
+                from joint_hold h where h.piece_id = p.id and h.lifted_at is null order by h.raised_at limit 1) as held_by_joint
         from piece p
         join part on part.id = p.part_id
         join revision r on r.id = p.revision_id
@@ -55,7 +57,8 @@ public static class PieceRoutes
         Guid RevisionId,
         string Revision,
         string? Slip,
-        string? Nonconformance);
+        string? Nonconformance,
+        string? HeldByJoint);
 
     public static Task<IReadOnlyList<PieceOnRoute>> OfOrderAsync(Work work, Guid order) => LoadAsync(work, order, null);
 
@@ -79,7 +82,7 @@ public static class PieceRoutes
                 row.RevisionId,
                 row.Revision,
                 row.Slip,
-                new PieceRoute([.. steps[row.Id]], row.Nonconformance))),
+                new PieceRoute([.. steps[row.Id]], row.Nonconformance, row.HeldByJoint))),
         ];
     }
 }

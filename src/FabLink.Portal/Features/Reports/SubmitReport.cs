@@ -154,7 +154,12 @@ public static class SubmitReport
             }
             await rows.WriteAsync(work);
             foreach (var of in consequences)
+            {
                 await Consequences.ApplyAsync(work, of, now);
+                // After the commit a job looks again at what the report touches: joints, chains, pairs.
+                await work.ExecuteAsync("select ask_recheck('re-check a report', @Report, @now)", new { of.Report, now });
+            }
+
             await work.ExecuteAsync(
                 "delete from draft where person_id = @PersonId and stage = @Stage and piece_id = any(@ids)", new { actor.PersonId, request.Stage, ids });
             await work.CommitAsync();

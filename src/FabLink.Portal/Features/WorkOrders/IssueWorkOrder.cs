@@ -63,6 +63,11 @@ public static class IssueWorkOrder
 
         private sealed record Line(Guid Id, int Quantity, Guid PartId, Guid RevisionId, string PartNumber);
 
+        // A joint that waited for a piece of these lines has one now.
+        private const string Recheck = """
+            select ask_recheck('re-check a build', b, @now) from (select distinct build_id as b from work_order_line where work_order_id = @Id) l
+            """;
+
         public async Task<Outcome> HandleAsync(Actor actor, Request request, CancellationToken cancellation)
         {
             await using var work = await database.BeginAsync(actor, cancellation);
@@ -83,6 +88,7 @@ public static class IssueWorkOrder
             foreach (var line in lines)
                 await MakePiecesAsync(work, order, line, now);
             await work.ExecuteAsync("select share_work_order(@Id)", new { request.Id });
+            await work.ExecuteAsync(Recheck, new { request.Id, now });
             var pieces = lines.Sum(line => line.Quantity);
             await Tell.OrganisationAsync(
                 work,

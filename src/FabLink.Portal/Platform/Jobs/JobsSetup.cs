@@ -1,3 +1,4 @@
+using FabLink.Portal.Features.Joints;
 using FabLink.Portal.Features.Notices;
 using FabLink.Portal.Features.Pieces;
 using FabLink.Portal.Platform.Database;
@@ -36,6 +37,7 @@ public static class JobsSetup
             server.ShutdownTimeout = TimeSpan.FromSeconds(5);
         });
         services.AddScoped<OutboxDelivery>();
+        services.AddScoped<RecheckBuild>();
         services.AddSingleton<Platform.People.SignInLinks>();
         services.AddHostedService<OutboxEar>();
         return services;
@@ -46,6 +48,7 @@ public static class JobsSetup
     {
         var recurring = services.GetRequiredService<IRecurringJobManager>();
         recurring.AddOrUpdate<OutboxDelivery>("deliver what the outbox owes", delivery => delivery.DeliverDueAsync(CancellationToken.None), "*/15 * * * * *");
+        recurring.AddOrUpdate<RecheckBuild>("look again at what reports touch", recheck => recheck.RunDueAsync(CancellationToken.None), "*/15 * * * * *");
         recurring.AddOrUpdate<SweepLateness.Handler>("say what is late", sweep => sweep.HandleAsync(CancellationToken.None), "*/10 * * * *");
         recurring.AddOrUpdate<SweepWitness.Handler>("open what waited for a witness long enough", sweep => sweep.RunAsync(CancellationToken.None), "*/5 * * * *");
     }

@@ -17,7 +17,7 @@ public sealed class OutboxDelivery(DataSources sources, MailSender mail, SignInL
     /// <summary>The longest pause between two tries. There is no last try.</summary>
     public static readonly TimeSpan LongestPause = TimeSpan.FromMinutes(15);
 
-    private const string Due = "select id from outbox where done_at is null and next_try_at <= @Now order by next_try_at limit 100";
+    private const string Due = "select id from outbox where done_at is null and next_try_at <= @Now and kind like 'mail %' order by next_try_at limit 100";
 
     private const string Take = """
         select x.id, x.kind, x.detail, x.tries, x.message_id, p.id as person_id, p.name, c.email, n.subject, n.body, coalesce(n.path, x.detail) as path

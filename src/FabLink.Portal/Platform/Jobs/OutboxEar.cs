@@ -1,3 +1,4 @@
+using FabLink.Portal.Features.Joints;
 using FabLink.Portal.Platform.Database;
 using Hangfire;
 using Npgsql;
@@ -42,6 +43,7 @@ public sealed class OutboxEar(DataSources sources, IBackgroundJobClient jobs, IL
         while (true)
         {
             await connection.WaitAsync(cancellation);
+            jobs.Enqueue<RecheckBuild>(recheck => recheck.RunDueAsync(CancellationToken.None));
             jobs.Enqueue<OutboxDelivery>(delivery => delivery.DeliverDueAsync(CancellationToken.None));
         }
     }

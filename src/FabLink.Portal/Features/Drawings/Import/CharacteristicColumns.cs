@@ -20,6 +20,7 @@ internal enum CharacteristicField
     Count,
     Rule,
     Rounding,
+    Locates,
     Part,
     Revision,
     General,
@@ -47,6 +48,7 @@ internal static class CharacteristicColumns
         (CharacteristicField.Count, "count quantity qty places times"),
         (CharacteristicField.Rule, "rule judgingrule acceptance"),
         (CharacteristicField.Rounding, "rounding"),
+        (CharacteristicField.Locates, "locates hole holes holepattern"),
         (CharacteristicField.Part, "part partno partnumber drawing drawingno drawingnumber"),
         (CharacteristicField.Revision, "revision rev"),
         (CharacteristicField.General, "generaltolerance generaltolerances general"));

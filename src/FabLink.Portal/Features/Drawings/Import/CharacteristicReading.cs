@@ -106,6 +106,7 @@ internal sealed class CharacteristicReading(
             Count = Text(row, CharacteristicField.Count),
             Rule = Text(row, CharacteristicField.Rule),
             Rounding = Text(row, CharacteristicField.Rounding),
+            Locates = Text(row, CharacteristicField.Locates),
         };
     }
 

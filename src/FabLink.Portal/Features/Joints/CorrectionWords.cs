@@ -1,0 +1,46 @@
+using FabLink.Engineering.BoltUp;
+
+namespace FabLink.Portal.Features.Joints;
+
+/// <summary>Advice as a person at the bench is told it, in the unit of the drawing.</summary>
+public static class CorrectionWords
+{
+    /// <summary>One sentence or two; the lengths of an advice are mm, whatever is said.</summary>
+    public static string Text(AdviceAnswer advice, CorrectionBody body)
+    {
+        var unit = body.Unit;
+        if (advice.Move is not { } move)
+            return Begun(unit == "mm" ? advice.Text : $"{advice.Text} (This way is in mm; the table is in {unit}.)");
+        var parts = new List<string>();
+        if (move.TurnDegrees != 0)
+            parts.Add($"turn it {Math.Abs(move.TurnDegrees):0.####}° {(move.TurnDegrees > 0 ? "counter-clockwise" : "clockwise")} about hole {move.About}");
+        if (move.ShiftX != 0)
+            parts.Add($"{JointWords.Length(Math.Abs(move.ShiftX), unit)} {unit} towards {(move.ShiftX > 0 ? "+x" : "−x")}");
+        if (move.ShiftY != 0)
+            parts.Add($"{JointWords.Length(Math.Abs(move.ShiftY), unit)} {unit} towards {(move.ShiftY > 0 ? "+y" : "−y")}");
+        return $"Re-set {move.Detail}: break its tacks and move it {string.Join(", then ", parts)}; the rest stays.";
+    }
+
+    /// <summary>A way of its own, not the other half of the one above it.</summary>
+    private static string Begun(string text) => text.StartsWith("Or ", StringComparison.Ordinal) ? char.ToUpperInvariant(text[3]) + text[4..] : text;
+
+    /// <summary>
+    /// How it is set with a tape and a square: each hole of the moved detail from the nearest hole that stays, before and after.
+    /// </summary>
+    public static IEnumerable<string> Settings(AdviceAnswer advice, CorrectionBody body, string unit)
+    {
+        if (advice.Move is not { } move || body.Holes.FirstOrDefault(hole => hole.Name == move.About) is not { } about)
+            yield break;
+        var stays = body.Holes.Where(hole => hole.Now.Detail != move.Detail).ToList();
+        var (sin, cos) = double.SinCos(move.TurnDegrees * (Math.PI / 180));
+        foreach (var hole in body.Holes.Where(hole => hole.Now.Detail == move.Detail))
+        {
+            if (stays.MinBy(other => double.Hypot(other.Now.X - hole.Now.X, other.Now.Y - hole.Now.Y)) is not { } from)
+                continue;
+            double x = hole.Now.X - about.Now.X, y = hole.Now.Y - about.Now.Y;
+            var (afterX, afterY) = (about.Now.X + (cos * x) - (sin * y) + move.ShiftX, about.Now.Y + (sin * x) + (cos * y) + move.ShiftY);
+            yield return $"Hole {hole.Name}, from hole {from.Name}: x {JointWords.Length(hole.Now.X - from.Now.X, unit)} → {JointWords.Length(afterX - from.Now.X, unit)}, "
+                + $"y {JointWords.Length(hole.Now.Y - from.Now.Y, unit)} → {JointWords.Length(afterY - from.Now.Y, unit)} {unit}.";
+        }
+    }
+}

@@ -1,0 +1,162 @@
+using System.Globalization;
+using FabLink.Engineering;
+using FabLink.Engineering.BoltUp;
+
+namespace FabLink.Portal.Features.Joints;
+
+/// <summary>What a joint is to be held to.</summary>
+public sealed record JointTerms(double WantedMargin, double RotationLimitDegrees, double PartFilm, double MateFilm)
+{
+    /// <summary>Enough for a probability to a percent or two; the whole check stays within a tenth of a second.</summary>
+    public int Samples { get; init; } = 2_000;
+
+    public long Seed { get; init; } = 1;
+}
+
+/// <summary>Finds out how a joint stands: pure, from what is drawn, measured and surveyed.</summary>
+public static class JointChecking
+{
+    /// <param name="part">The side whose details may be moved and whose holes may be opened.</param>
+    /// <param name="mate">The other part, or the machine as surveyed.</param>
+    public static JointFinding Find(JointSideFacts part, JointSideFacts mate, JointTerms terms)
+    {
+        var problems = part.Problems.Concat(mate.Problems).ToList();
+        var mates = mate.Holes.ToDictionary(hole => hole.Name);
+        var pairs = part.Holes.Where(hole => mates.ContainsKey(hole.Name)).Select(hole => (Part: hole, Mate: mates[hole.Name])).ToList();
+        if (problems.Count == 0)
+        {
+            problems.AddRange(part.Holes.Where(hole => !mates.ContainsKey(hole.Name)).Select(hole => $"Hole {hole.Name} of {part.What} has no mate in {mate.What}."));
+            problems.AddRange(mate.Holes.Where(hole => pairs.TrueForAll(pair => pair.Part.Name != hole.Name)).Select(hole => $"Hole {hole.Name} of {mate.What} has no mate in {part.What}."));
+            problems.AddRange(pairs.Where(pair => (pair.Part.Fastener ?? pair.Mate.Fastener) is null).Select(pair => $"Hole {pair.Part.Name}: neither side names its fastener, such as M12."));
+            problems.AddRange(pairs.Where(pair => pair is { Part.Fastener: { } one, Mate.Fastener: { } other } && one != other).Select(pair => $"Hole {pair.Part.Name}: the two sides name different fasteners."));
+            problems.AddRange(pairs.Where(pair => Fixed(pair.Part) && Fixed(pair.Mate)).Select(pair => $"Hole {pair.Part.Name}: both sides are a stud or tapped; the fastener can be fixed in one only."));
+            if (pairs.Exists(pair => Fixed(pair.Part)) && pairs.Exists(pair => Fixed(pair.Mate)))
+                problems.Add("Studs or tapped holes on both sides are not computed; make two joints of them.");
+            if (problems.Count == 0 && pairs.Count == 0)
+                problems.Add("No hole is located yet.");
+        }
+
+        // A survey is measured by its nature; what is still to be measured are the parts.
+        var sides = new[] { part, mate }.Where(side => side.IsPart).ToList();
+        var (measured, of) = (sides.Sum(side => side.Holes.Count(hole => hole.Measured)), sides.Sum(side => side.Holes.Count));
+        var form = !sides.Exists(side => side.Holes.Any(hole => hole.AnyMeasured)) ? "as drawn" : measured == of ? "as built" : "as built so far";
+        if (problems.Count > 0)
+            return Unknown(form, measured, of, terms, problems);
+        try
+        {
+            return Found(form, pairs, terms, measured, of);
+        }
+        catch (InputError refusal)
+        {
+            return Unknown(form, measured, of, terms, [refusal.Message]);
+        }
+    }
+
+    private static JointFinding Unknown(string form, int measured, int of, JointTerms terms, List<string> problems) =>
+        new(form, "not known", string.Join(" ", problems.Take(12)), null, null, terms.WantedMargin, null, [], [], measured, of, [], null, null, [], [], []);
+
+    private static JointFinding Found(string form, List<(SideHole Part, SideHole Mate)> pairs, JointTerms terms, int measured, int of)
+    {
+        // The solver keeps the fixed fastener in a.
+        var partIsA = pairs.Exists(pair => Fixed(pair.Part));
+        BoltUpRequest Ask(Func<SideHole, BoltUpSide> side, bool nominalPart) => new()
+        {
+            Unit = "mm",
+            Film = new BoltUpFilm { A = partIsA ? terms.PartFilm : terms.MateFilm, B = partIsA ? terms.MateFilm : terms.PartFilm },
+            RotationLimitDegrees = terms.RotationLimitDegrees,
+            WantedMargin = terms.WantedMargin,
+            Adjust = partIsA ? "a" : "b",
+            Holes =
+            [
+                .. pairs.Select(pair =>
+                {
+                    var (mine, other) = (nominalPart ? pair.Part.Drawn : side(pair.Part), side(pair.Mate));
+                    return new BoltUpHole
+                    {
+                        Name = pair.Part.Name,
+                        A = partIsA ? mine : other,
+                        B = partIsA ? other : mine,
+                        Fastener = pair.Part.Fastener ?? pair.Mate.Fastener,
+                        Kind = Fixed(pair.Part) || Fixed(pair.Mate) ? "stud" : "floating",
+                    };
+                }),
+            ],
+        };
+
+        var ask = Ask(hole => hole.Now, nominalPart: false);
+        var joint = BoltUpCalculation.JointOf(ask);
+        var answer = BoltUpCalculation.Answer(Spreads(joint) ? ask with { Samples = terms.Samples, Seed = terms.Seed } : ask);
+        var drawn = Drawn(BoltUpCalculation.JointOf(Ask(hole => hole.Drawn, nominalPart: true)), terms);
+        var fine = answer.BoltsUp && answer.Margin >= terms.WantedMargin;
+        return new JointFinding(
+            form,
+            answer.BoltsUp ? "bolts up" : "does not bolt up",
+            "",
+            answer.Margin,
+            answer.UpperBound,
+            terms.WantedMargin,
+            answer.Move,
+            answer.Limiting,
+            answer.Obstructed,
+            measured,
+            of,
+            [.. pairs.Select((pair, i) => State(pair, joint.Holes[i], answer, answer.Holes[i], partIsA))],
+            answer.Probability,
+            drawn,
+            [.. pairs.SelectMany(pair => pair.Part.Failed.Concat(pair.Mate.Failed)).Select(failed => failed with { Matters = !fine })],
+            // Whatever belongs to a machine as found, or to a mate that is finished, is not changed by this part's shop.
+            [.. answer.Advice.Where(advice => SideOf(advice) is not { } side || side == (partIsA ? "a" : "b")).Select(advice => advice with { Text = Worded(advice.Text, partIsA) })],
+            answer.Cautions);
+    }
+
+    private static JointDrawn Drawn(Joint joint, JointTerms terms)
+    {
+        var solution = PlanarBoltUp.Solve(joint);
+        var worst = WorstCase.Margin(joint);
+        // What holds in the worst case needs no sampling.
+        var probability = worst < 0 && Spreads(joint) ? BoltUpProbability.Estimate(joint, terms.Samples, terms.Seed) : null;
+        return new JointDrawn(solution.BoltsUp, solution.Margin, worst, probability);
+    }
+
+    private static bool Spreads(Joint joint) => joint.Holes.Any(hole => hole.A.Spread is not null || hole.B.Spread is not null);
+
+    private static bool Fixed(SideHole hole) => hole.Kind is "stud" or "tapped";
+
+    private static string? SideOf(AdviceAnswer advice) => advice.Move?.Side ?? (advice.Holes.Count > 0 ? advice.Holes[0].Side : null);
+
+    /// <summary>The solver calls the sides a and b; a shop knows its part.</summary>
+    private static string Worded(string text, bool partIsA) =>
+        text.Replace(partIsA ? " on part a" : " on part b", "", StringComparison.Ordinal)
+            .Replace(partIsA ? " in part a" : " in part b", "", StringComparison.Ordinal)
+            .Replace(partIsA ? " of part a" : " of part b", "", StringComparison.Ordinal);
+
+    private static JointHoleState State((SideHole Part, SideHole Mate) pair, JointHole hole, BoltUpAnswer answer, HoleAnswer left, bool partIsA)
+    {
+        var (sin, cos) = double.SinCos(answer.Move.RotationDegrees * (Math.PI / 180));
+        var (x, y) = (answer.Move.X + (cos * hole.B.X) - (sin * hole.B.Y), answer.Move.Y + (sin * hole.B.X) + (cos * hole.B.Y));
+        return new JointHoleState(
+            hole.Name,
+            Now(pair.Part),
+            Now(pair.Mate),
+            hole.Fastener,
+            left.Allowance,
+            left.ClearanceLeft,
+            x - hole.A.X,
+            y - hole.A.Y,
+            answer.Limiting.Contains(hole.Name));
+    }
+
+    private static HoleNow Now(SideHole hole) => new(
+        hole.Now.X!.Value,
+        hole.Now.Y!.Value,
+        hole.Now.Diameter,
+        hole.Now.Slot?.Travel ?? 0,
+        hole.Now.Slot?.AngleDegrees ?? 0,
+        hole.Now.Detail,
+        hole.Measured,
+        hole.Drawn.X!.Value,
+        hole.Drawn.Y!.Value);
+
+    /// <summary>A length in mm as pages and notices write it.</summary>
+    public static string Say(double mm) => Math.Round(mm, 2).ToString("0.##", CultureInfo.InvariantCulture).Replace('-', '−');
+}

@@ -1,0 +1,84 @@
+using FabLink.Engineering.BoltUp;
+using FabLink.Portal.Features.Drawings;
+
+namespace FabLink.Portal.Features.Joints;
+
+/// <summary>What was measured of one value of a piece: the newest, whichever stage it came from. Base units.</summary>
+public sealed record MeasuredNow(decimal Value, decimal? ExpandedUncertainty, string Stage);
+
+/// <summary>One hole of one side of a joint, drawn or measured, ready for the solver. Lengths in mm, angles in degrees.</summary>
+public sealed record SideHole(string Name, BoltUpSide Drawn, BoltUpSide Now, bool Measured, double? Fastener, string? Kind, IReadOnlyList<FailedDimension> Failed)
+{
+    /// <summary>At least one of its dimensions is measured.</summary>
+    public bool AnyMeasured { get; init; } = Measured;
+}
+
+/// <summary>One side of a joint.</summary>
+/// <param name="What">As a person names it: <c>RH-110-001 rails</c>, <c>survey carrier rails</c>.</param>
+/// <param name="IsPart">False for the machine as surveyed.</param>
+/// <param name="Problems">Sentences that keep the joint from being computed.</param>
+public sealed record JointSideFacts(string What, IReadOnlyList<SideHole> Holes, bool IsPart, IReadOnlyList<string> Problems)
+{
+    /// <summary>A pattern of a part: what is measured counts, what is not counts as drawn with its tolerances.</summary>
+    /// <param name="measured">By characteristic and instance.</param>
+    public static JointSideFacts OfPattern(
+        string what, string side, HolePatternDrawn pattern, IReadOnlyDictionary<(Guid Characteristic, int Instance), MeasuredNow> measured) =>
+        new(what, pattern.Problems.Count > 0 ? [] : [.. pattern.Holes.Select(hole => Hole(side, hole, measured))], IsPart: true, pattern.Problems);
+
+    private static SideHole Hole(string side, PatternHole hole, IReadOnlyDictionary<(Guid, int), MeasuredNow> measured)
+    {
+        MeasuredNow? Of(LocatedValue? value) => value is not null && measured.TryGetValue((value.Row.Id, value.Instance), out var now) ? now : null;
+        var (first, second) = hole.InPlane;
+        var drawn = Side(hole, _ => null);
+        var failed = hole.Values
+            .Select(value => (value, Now: Of(value)))
+            .Where(pair => pair.Now is { } now && !pair.value.Permits(now.Value))
+            .Select(pair => new FailedDimension(side, hole.Name, pair.value.Balloon, pair.value.InUnits(pair.Now!.Value), Matters: true));
+        return new SideHole(
+            hole.Name,
+            drawn,
+            Side(hole, Of),
+            Of(first) is not null && Of(second) is not null && (hole.Diameter is null || Of(hole.Diameter) is not null),
+            hole.Fastener,
+            hole.Kind,
+            [.. failed])
+        {
+            AnyMeasured = hole.Values.Any(value => Of(value) is not null),
+        };
+    }
+
+    private static BoltUpSide Side(PatternHole hole, Func<LocatedValue?, MeasuredNow?> measured)
+    {
+        var (first, second) = (hole.InPlane.First!, hole.InPlane.Second!);
+        var (x, y, diameter) = (measured(first), measured(second), measured(hole.Diameter));
+        double Now(LocatedValue value, MeasuredNow? now) => now is null ? value.Drawn : value.InUnits(now.Value);
+        (double Lower, double Upper)? Open(LocatedValue? value, MeasuredNow? now) => value is null || now is not null ? null : value.Deviations;
+        var (openX, openY, openDiameter) = (Open(first, x), Open(second, y), Open(hole.Diameter, diameter));
+        var uncertainty = Math.Max((double)(x?.ExpandedUncertainty ?? 0), (double)(y?.ExpandedUncertainty ?? 0));
+        var width = hole.Diameter is { } bore ? Now(bore, diameter) : (double?)null;
+        return new BoltUpSide
+        {
+            X = Now(first, x),
+            Y = Now(second, y),
+            Diameter = width,
+            Slot = hole.Length is { } length && width is { } across
+                ? new BoltUpSlot
+                {
+                    Travel = Math.Max(0, Now(length, measured(length)) - across),
+                    AngleDegrees = hole.Direction is { } direction ? Now(direction, measured(direction)) : hole.Along,
+                }
+                : null,
+            // The film is in the value already where the bore was measured after coating.
+            Masked = hole.Masked || diameter is { Stage: "after coat" or "receiving" or "installed" },
+            Detail = hole.Detail,
+            Drilled = !hole.Undrilled || (x is not null && y is not null),
+            Uncertainty = uncertainty > 0 ? uncertainty : null,
+            XLower = openX?.Lower,
+            XUpper = openX?.Upper,
+            YLower = openY?.Lower,
+            YUpper = openY?.Upper,
+            DiameterLower = openDiameter?.Lower,
+            DiameterUpper = openDiameter?.Upper,
+        };
+    }
+}

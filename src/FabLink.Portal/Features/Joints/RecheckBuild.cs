@@ -1,0 +1,256 @@
+using System.Diagnostics;
+using System.Text.Json;
+using Dapper;
+using FabLink.Portal.Platform.Database;
+using Hangfire;
+using Npgsql;
+
+namespace FabLink.Portal.Features.Joints;
+
+/// <summary>
+/// Looks again at what a report touches: the joints of its piece, and only those. The truth about what is owed is the outbox row;
+/// running twice writes nothing twice. Two reports at the same instant wait for each other at the joint, so the last look sees both.
+/// </summary>
+public sealed class RecheckBuild(DataSources sources, TimeProvider clock, ILogger<RecheckBuild> log)
+{
+    private const string Due = """
+        select id from outbox where done_at is null and next_try_at <= @now and kind in ('re-check a report', 're-check a build') order by created_at, id limit 100
+        """;
+
+    private const string Take = """
+        select id, kind, subject_id, tries from outbox where id = @id and done_at is null and next_try_at <= @now for update skip locked
+        """;
+
+    private const string Done = "update outbox set done_at = @now, tries = tries + 1, last_error = null where id = @id";
+    private const string Failed = "update outbox set tries = tries + 1, last_error = @error, next_try_at = @next where id = @id and done_at is null";
+
+    private const string OfReport = $"""
+        with touched as (
+            select l.build_id, p.part_id, p.place
+            from report r join piece q on q.id = r.piece_id join work_order_line l on l.id = q.line_id
+                 cross join lateral pieces_in_place(l.build_id) p
+            where r.id = @subject and p.piece_id = q.id)
+        select {JointRow.Columns} from joint j
+        where removed_at is null and exists (
+            select 1 from touched t where t.build_id = j.build_id
+                and ((t.part_id = j.part_id and t.place = j.place) or (t.part_id = j.mate_part_id and t.place = j.mate_place)))
+        order by id
+        """;
+
+    private const string OfBuild = $"select {JointRow.Columns} from joint where build_id = @subject and removed_at is null order by id";
+
+    private sealed record Owed(Guid Id, string Kind, Guid SubjectId, int Tries);
+
+    /// <summary>Everything that is due now. Safe to run twice at once.</summary>
+    [DisableConcurrentExecution(1)]
+    [AutomaticRetry(Attempts = 0, OnAttemptsExceeded = AttemptsExceededAction.Delete)]
+    public async Task RunDueAsync(CancellationToken cancellation)
+    {
+        while (!cancellation.IsCancellationRequested)
+        {
+            IReadOnlyList<Guid> due;
+            await using (var connection = await sources.Jobs.OpenConnectionAsync(cancellation))
+                due = (await connection.QueryAsync<Guid>(new CommandDefinition(Due, new { now = clock.GetUtcNow() }, cancellationToken: cancellation))).AsList();
+            var done = 0;
+            foreach (var id in due)
+                done += await RunAsync(id, cancellation) ? 1 : 0;
+            if (done == 0)
+                return;
+        }
+    }
+
+    /// <summary>One owed look; false when it is not due, taken by somebody else, or failed for now.</summary>
+    public async Task<bool> RunAsync(Guid id, CancellationToken cancellation)
+    {
+        try
+        {
+            await using var connection = await sources.Jobs.OpenConnectionAsync(cancellation);
+            await using var transaction = await connection.BeginTransactionAsync(cancellation);
+            var owed = await connection.QuerySingleOrDefaultAsync<Owed>(new CommandDefinition(Take, new { id, now = clock.GetUtcNow() }, transaction, cancellationToken: cancellation));
+            if (owed is null)
+                return false;
+            await LookAsync(connection, transaction, owed, cancellation);
+            await connection.ExecuteAsync(new CommandDefinition(Done, new { id, now = clock.GetUtcNow() }, transaction, cancellationToken: cancellation));
+            await transaction.CommitAsync(cancellation);
+            return true;
+        }
+        catch (Exception error) when (error is not OperationCanceledException)
+        {
+            log.LogError(error, "A re-check failed and is tried again later");
+            await NoteAsync(id, error.Message, cancellation);
+            return false;
+        }
+    }
+
+    private async Task LookAsync(NpgsqlConnection connection, NpgsqlTransaction transaction, Owed owed, CancellationToken cancellation)
+    {
+        var ofReport = owed.Kind == "re-check a report";
+        var joints = (await connection.QueryAsync<JointRow>(new CommandDefinition(
+            ofReport ? OfReport : OfBuild, new { subject = owed.SubjectId }, transaction, cancellationToken: cancellation))).AsList();
+        var checks = new JointChecks(connection, transaction, clock.GetUtcNow(), cancellation);
+        foreach (var joint in joints)
+            await checks.LookAsync(joint, ofReport ? owed.SubjectId : null);
+    }
+
+    private async Task NoteAsync(Guid id, string error, CancellationToken cancellation)
+    {
+        await using var connection = await sources.Jobs.OpenConnectionAsync(cancellation);
+        var now = clock.GetUtcNow();
+        await connection.ExecuteAsync(new CommandDefinition(Failed, new { id, error, next = now + TimeSpan.FromSeconds(30) }, cancellationToken: cancellation));
+    }
+}
+
+/// <summary>Looks at one joint and writes what follows, in the transaction of the job.</summary>
+public sealed class JointChecks(NpgsqlConnection connection, NpgsqlTransaction transaction, DateTimeOffset now, CancellationToken cancellation)
+{
+    // The lock is the joint's: whoever looks second sees what the first one's report and his own brought.
+    private const string Lock = "select pg_advisory_xact_lock(hashtextextended('joint ' || @id::text, 0))";
+
+    private const string Last = "select id, ordinal, form, verdict, answer::text as answer from joint_check where joint_id = @id order by ordinal desc limit 1";
+
+    private const string Insert = """
+        insert into joint_check (id, joint_id, owner_id, ordinal, checked_at, because, report_id, form, verdict, why, margin_mm, measured, holes, probability, milliseconds, answer)
+        values (@Check, @Id, @OwnerId, @Ordinal, @now, @Because, @Report::uuid, @Form, @Verdict, @Why, @Margin::numeric, @Measured, @Holes, @Probability::numeric, @Milliseconds, @Answer::jsonb)
+        """;
+
+    private const string InsertCorrection = """
+        insert into correction (id, check_id, joint_id, owner_id, work_order_id, piece_id, made_at, verdict, margin_mm, body)
+        values (@Fresh, @Check, @Joint, @Owner, @WorkOrder, @Piece, @now, @Verdict, @Margin::numeric, @Body::jsonb)
+        """;
+
+    private const string WasCorrected = "select exists (select 1 from correction where joint_id = @joint and piece_id = @piece)";
+
+    private const string Hold = """
+        insert into joint_hold (id, joint_id, owner_id, work_order_id, piece_id, raised_at, raised_check)
+        values (@Fresh, @Joint, @Owner, @WorkOrder, @Piece, @now, @Check) on conflict do nothing
+        """;
+
+    private const string Lift = """
+        update joint_hold set lifted_at = @now, lifted_check = @Check where joint_id = @Joint and lifted_at is null
+        returning piece_id
+        """;
+
+    private const string TellOne = "select tell(@kind, @organisation, @roles, @workOrder, @piece::uuid, @subject, @body, @path, @once, @now)";
+
+    private static readonly string[] Engineers = ["engineer"];
+    private static readonly string[] Makers = ["fabricator"];
+
+    private sealed record LastRow(Guid Id, int Ordinal, string Form, string Verdict, string Answer);
+
+    /// <returns>What was found; nothing is written when it is what was found before.</returns>
+    public async Task<JointFinding> LookAsync(JointRow joint, Guid? report)
+    {
+        await ExecuteAsync(Lock, new { id = joint.Id });
+        var facts = await new JointReading(connection, transaction, cancellation).OfAsync(joint);
+        var watch = Stopwatch.GetTimestamp();
+        var finding = facts.Find();
+        var milliseconds = Stopwatch.GetElapsedTime(watch).TotalMilliseconds;
+        var last = await connection.QuerySingleOrDefaultAsync<LastRow>(new CommandDefinition(Last, new { id = joint.Id }, transaction, cancellationToken: cancellation));
+        var answer = JsonSerializer.Serialize(finding, JointJson.Options);
+        if (last is not null && JointJson.Read<JointFinding>(last.Answer) is var before && JsonSerializer.Serialize(before, JointJson.Options) == answer)
+            return finding;
+
+        var check = Guid.CreateVersion7(now);
+        await ExecuteAsync(Insert, new
+        {
+            Check = check,
+            joint.Id,
+            joint.OwnerId,
+            Ordinal = (last?.Ordinal ?? 0) + 1,
+            now,
+            Because = report is null ? "the build changed" : "a report came",
+            Report = report,
+            finding.Form,
+            finding.Verdict,
+            finding.Why,
+            Margin = finding.Margin,
+            finding.Measured,
+            Holes = finding.MeasuredOf,
+            Probability = finding.Probability?.Value,
+            Milliseconds = milliseconds,
+            Answer = answer,
+        });
+        await CorrectAsync(facts, finding, check);
+        var turned = last is null || last.Verdict != "does not bolt up" || last.Form == "as drawn";
+        if (finding is { Verdict: "does not bolt up", Form: not "as drawn" })
+        {
+            if (turned)
+                await HoldAsync(facts, finding, check, (last?.Ordinal ?? 0) + 1);
+        }
+        else if (finding.Verdict == "bolts up")
+        {
+            await LiftAsync(facts, finding, check);
+        }
+
+        return finding;
+    }
+
+    private async Task CorrectAsync(JointFacts facts, JointFinding finding, Guid check)
+    {
+        foreach (var (piece, own) in new[] { (facts.PartPiece, true), (facts.MatePiece, false) })
+        {
+            if (piece is null || finding.Verdict == "not known" || finding.Form == "as drawn")
+                continue;
+            // A shop is told when something is to be done, and once more when it is done.
+            var bad = finding.Verdict == "does not bolt up" || finding.Tight;
+            if (!bad && !await connection.ExecuteScalarAsync<bool>(new CommandDefinition(WasCorrected, new { joint = facts.Joint.Id, piece = piece.PieceId }, transaction, cancellationToken: cancellation)))
+                continue;
+            var seen = own ? finding : facts.FindForMate();
+            await ExecuteAsync(InsertCorrection, new
+            {
+                Fresh = Guid.CreateVersion7(now),
+                Check = check,
+                Joint = facts.Joint.Id,
+                Owner = facts.Joint.OwnerId,
+                WorkOrder = piece.WorkOrderId,
+                Piece = piece.PieceId,
+                now,
+                seen.Verdict,
+                seen.Margin,
+                Body = JsonSerializer.Serialize(CorrectionBody.Of(facts.Joint.Name, piece.Unit, seen), JointJson.Options),
+            });
+        }
+    }
+
+    private async Task HoldAsync(JointFacts facts, JointFinding finding, Guid check, int ordinal)
+    {
+        var joint = facts.Joint;
+        foreach (var (piece, side) in new[] { (facts.PartPiece, facts.Part), (facts.MatePiece, facts.Mate) })
+        {
+            if (piece is null || piece.Finished || !side.Holes.Any(hole => hole.AnyMeasured))
+                continue;
+            await ExecuteAsync(Hold, new { Fresh = Guid.CreateVersion7(now), Joint = joint.Id, Owner = joint.OwnerId, WorkOrder = piece.WorkOrderId, Piece = piece.PieceId, now, Check = check });
+            var conforms = finding.Failed.Count == 0 ? " Every single dimension of its holes conforms; together they do not." : "";
+            var subject = $"{piece.Serial} does not bolt up: joint {joint.Name}, {JointChecking.Say(-finding.Margin!.Value)} mm too far";
+            var advice = finding.Advice.Count > 0 ? $"\nWay out: {finding.Advice[0].Text}" : "\nNo single change was found that helps.";
+            var body = $"""
+                Joint {joint.Name}, {finding.Form}: the fasteners do not pass all at once. Worst at hole {string.Join(", ", finding.Limiting.Take(6))}.{conforms}{advice}
+                The next step of {piece.Serial} does not start before the joint bolts up or the engineer of the build shop decides.
+                This is calculation, not approval: local codes, the licensed engineer and the qualified inspector decide.
+                """;
+            var once = $"joint {joint.Id} {ordinal}";
+            await TellAsync(joint.OwnerId, Engineers, piece, subject, body, $"/joints/{joint.Id}", once);
+            if (piece.ShopId != joint.OwnerId)
+                await TellAsync(piece.ShopId, Makers, piece, subject, body, $"/pieces/{piece.PieceId}/correction", once);
+        }
+    }
+
+    private async Task LiftAsync(JointFacts facts, JointFinding finding, Guid check)
+    {
+        var lifted = (await connection.QueryAsync<Guid>(new CommandDefinition(Lift, new { now, Check = check, Joint = facts.Joint.Id }, transaction, cancellationToken: cancellation))).AsList();
+        foreach (var piece in new[] { facts.PartPiece, facts.MatePiece }.OfType<PlacedPiece>().Where(piece => lifted.Contains(piece.PieceId)))
+        {
+            var subject = $"{piece.Serial} bolts up now: joint {facts.Joint.Name}, {JointChecking.Say(finding.Margin!.Value)} mm to spare";
+            const string Body = "The hold of this joint is lifted; the piece may go on when nothing else holds it.";
+            await TellAsync(facts.Joint.OwnerId, Engineers, piece, subject, Body, $"/joints/{facts.Joint.Id}", $"joint lifted {check}");
+            if (piece.ShopId != facts.Joint.OwnerId)
+                await TellAsync(piece.ShopId, Makers, piece, subject, Body, $"/pieces/{piece.PieceId}/correction", $"joint lifted {check}");
+        }
+    }
+
+    private Task TellAsync(Guid organisation, string[] roles, PlacedPiece piece, string subject, string body, string path, string once) =>
+        ExecuteAsync(TellOne, new { kind = "joint", organisation, roles, workOrder = piece.WorkOrderId, piece = piece.PieceId, subject, body, path, once, now });
+
+    private Task ExecuteAsync(string sql, object args) =>
+        connection.ExecuteAsync(new CommandDefinition(sql, args, transaction, cancellationToken: cancellation));
+}

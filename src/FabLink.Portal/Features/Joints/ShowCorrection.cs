@@ -1,0 +1,156 @@
+using FabLink.Engineering;
+using FabLink.Engineering.BoltUp;
+using FabLink.Engineering.Judging;
+using FabLink.Engineering.Quantities;
+using FabLink.Portal.Features.Drawings;
+using FabLink.Portal.Features.Reports;
+using FabLink.Portal.Platform.Database;
+using FabLink.Portal.Platform.People;
+
+namespace FabLink.Portal.Features.Joints;
+
+/// <summary>
+/// One page for the shop: what to change on a piece so that its dimensions conform and its joints bolt up, while it can still be changed cheaply.
+/// </summary>
+public static class ShowCorrection
+{
+    /// <summary>A joint of the piece as the shop may see it: how it stands, and how it stood when it was first found wanting.</summary>
+    public sealed record JointPart(Guid JointId, CorrectionBody Now, DateTimeOffset NowAt, CorrectionBody? Before, DateTimeOffset? BeforeAt);
+
+    /// <summary>A dimension that leaves its limits or is not proven inside, and what brings it back.</summary>
+    /// <param name="Value">As measured, with its unit.</param>
+    /// <param name="ToMiddle">What brings it to the middle of its limits.</param>
+    /// <param name="Least">The least change that conforms; null when that is not a number.</param>
+    /// <param name="AtReach">What the change is at the far end of what is turned; null without a reach.</param>
+    public sealed record DimensionPart(string Balloon, string Name, string Requirement, string Value, string Verdict, string ToMiddle, string? Least, string? AtReach, string? Before);
+
+    public sealed record Page(
+        Actor Actor,
+        Relation Relation,
+        Measuring.PieceRow Piece,
+        string? Stage,
+        DateTimeOffset? MeasuredAt,
+        IReadOnlyList<DimensionPart> Dimensions,
+        IReadOnlyList<JointPart> Joints)
+    {
+        public bool NothingToChange => Dimensions.Count == 0 && Joints.All(joint => joint.Now is { Verdict: "bolts up", Tight: false });
+
+        public bool MayMeasure => Stage is not null && Actor.May(Deed.SubmitReport, Relation);
+    }
+
+    private sealed record CorrectionRow(Guid JointId, DateTimeOffset MadeAt, string Verdict, string Body);
+
+    private sealed record StageRow(string Stage, DateTimeOffset SubmittedAt);
+
+    public sealed class Handler(Database database)
+    {
+        private const string Corrections = """
+            select joint_id, made_at, verdict, body::text as body from correction where piece_id = @id order by joint_id, made_at desc, id desc
+            """;
+
+        private const string NewestStage = "select stage, submitted_at from report where piece_id = @id order by submitted_at desc, id desc limit 1";
+
+        private const string Located = $"""
+            select {LocatedRow.Columns} from characteristic where revision_id = @revision and locates <> ''
+            """;
+
+        private const string Earlier = """
+            select v.characteristic_id, v.instance, v.value from report r join measured_value v on v.report_id = r.id
+            where r.piece_id = @id and r.stage = @stage and v.verdict <> 'conforms' and v.value is not null order by r.submitted_at, r.id
+            """;
+
+        private sealed record EarlierRow(Guid CharacteristicId, short Instance, decimal Value);
+
+        /// <returns>Null when the piece is not there for this actor.</returns>
+        public async Task<Page?> HandleAsync(Actor actor, Guid id, CancellationToken cancellation)
+        {
+            await using var work = await database.BeginAsync(actor, cancellation);
+            if (await Measuring.PieceAsync(work, id) is not { } piece || !actor.May(Deed.SeePieces, piece.RelationOf(actor)))
+                return null;
+            var newest = await work.RowAsync<StageRow>(NewestStage, new { id });
+            var joints = (await work.RowsAsync<CorrectionRow>(Corrections, new { id })).GroupBy(row => row.JointId).Select(Part).ToList();
+            var dimensions = newest is null ? [] : await DimensionsAsync(work, piece, newest.Stage);
+            return new Page(actor, piece.RelationOf(actor), piece, newest?.Stage, newest?.SubmittedAt, dimensions, joints);
+        }
+
+        private static JointPart Part(IGrouping<Guid, CorrectionRow> rows)
+        {
+            var (now, earlier) = (rows.First(), rows.Skip(1).LastOrDefault(row => row.Verdict == "does not bolt up"));
+            return new JointPart(
+                rows.Key,
+                JointJson.Read<CorrectionBody>(now.Body),
+                now.MadeAt,
+                earlier is null ? null : JointJson.Read<CorrectionBody>(earlier.Body),
+                earlier?.MadeAt);
+        }
+
+        private static async Task<IReadOnlyList<DimensionPart>> DimensionsAsync(Work work, Measuring.PieceRow piece, string stage)
+        {
+            var asked = await Measuring.CharacteristicsAsync(work, [piece.RevisionId], stage);
+            var standing = (await StageJudging.StandingAsync(work, [piece.Id], stage))[piece.Id].ToList();
+            var judged = StageJudging.Judge(asked, standing);
+            var byBalloon = asked.ToDictionary(row => $"{row.Balloon}");
+            var turns = (await work.RowsAsync<LocatedRow>(Located, new { revision = piece.RevisionId }))
+                .Select(row => (row.Id, Turn: TurnOf(row))).Where(pair => pair.Turn is not null).ToDictionary(pair => pair.Id, pair => pair.Turn!);
+            var earlier = (await work.RowsAsync<EarlierRow>(Earlier, new { id = piece.Id, stage })).ToLookup(row => (row.CharacteristicId, (int)row.Instance), row => row.Value);
+            return
+            [
+                .. judged.Values.Where(value => value.Judgement.Verdict != Verdict.Conforms || earlier[(byBalloon[value.Characteristic.Balloon].Id, value.Instance)].Any())
+                    .Select(value => Dimension(value, byBalloon[value.Characteristic.Balloon], standing, turns, earlier))
+                    .OfType<DimensionPart>(),
+            ];
+        }
+
+        private static Locates? TurnOf(LocatedRow row)
+        {
+            try
+            {
+                return Locates.Parse(row.Locates) is { Role: LocatedRole.Turn } turn ? turn : null;
+            }
+            catch (InputError)
+            {
+                return null;
+            }
+        }
+
+        private static DimensionPart? Dimension(
+            JudgedValue value,
+            Measuring.CharacteristicRow row,
+            List<StageJudging.StandingRow> standing,
+            Dictionary<Guid, Locates> turns,
+            ILookup<(Guid, int), decimal> earlier)
+        {
+            if (standing.FirstOrDefault(one => one.CharacteristicId == row.Id && one.Instance == value.Instance) is not { Value: { } measured, ExpandedUncertainty: var u } || !row.IsMeasured)
+                return null;
+            var requirement = value.Characteristic.Requirement;
+            var guard = row.Rule == "guarded" ? u ?? 0 : 0;
+            var middle = row.Nominal ?? (row is { LowerLimit: { } lower, UpperLimit: { } upper } ? (lower + upper) / 2 : row.UpperLimit ?? row.LowerLimit ?? measured);
+            var least = measured > row.UpperLimit - guard ? row.UpperLimit - guard - measured : measured < row.LowerLimit + guard ? row.LowerLimit + guard - measured : null;
+            var conforms = value.Judgement.Verdict == Verdict.Conforms;
+            var before = earlier[(row.Id, value.Instance)].Where(old => old != measured).Select(requirement.Show).LastOrDefault();
+            if (conforms && before is null)
+                return null;
+            var unit = row.UnitOf is Unit.Inch or Unit.Mil ? "in" : "mm";
+            string? atReach = null;
+            if (!conforms && turns.TryGetValue(row.Id, out var turn))
+            {
+                var degrees = (double)((middle - measured) / 3600);
+                atReach = $"Turn {turn.Detail} by {Signed(requirement.Show(Math.Abs(middle - measured)), middle - measured)}"
+                    + (turn.Reach is { } reach ? $": {JointWords.Length(Math.Abs(Reach.OffsetTangent(degrees, reach)), unit)} {unit} at the far end, {JointWords.Length(reach, unit)} {unit} away." : ".");
+            }
+
+            return new DimensionPart(
+                value.Name,
+                row.Name,
+                row.Requirement,
+                requirement.Show(measured),
+                Stages.Word(value.Judgement.Verdict),
+                conforms ? "nothing" : Signed(requirement.Show(Math.Abs(middle - measured)), middle - measured),
+                conforms || least is not { } change ? null : Signed(requirement.Show(Math.Abs(change)), change),
+                atReach,
+                before);
+        }
+
+        private static string Signed(string size, decimal change) => change < 0 ? $"−{size}" : $"+{size}";
+    }
+}
