@@ -42,6 +42,7 @@ internal sealed class MainJob(Story story, Uri portal) : IDisposable
         await job.TackAsync();
         await job.CoatAsync();
         await job.ScenarioAsync();
+        await job.CradleAsync();
     }
 
     public void Dispose()
@@ -241,6 +242,59 @@ internal sealed class MainJob(Story story, Uri portal) : IDisposable
         await _engineer.SubmitAsync("form[action^='/nonconformances/']", [("disposition", "use as is"), ("reason", "The bolt passes; the slot takes the rest.")]);
         Says(_engineer, "use as is", "the concession for the bracket");
         Done("engineer", "uses the bracket with one failed hole as it is, under a concession for its serial");
+    }
+
+    /// <summary>The scenario's cradle: each hole conforms and it does not bolt up; the advice is followed, and it does.</summary>
+    private async Task CradleAsync()
+    {
+        await _engineer.GetAsync("/builds");
+        var build = Link(_engineer, "/builds/", "", "RH-02");
+        await _engineer.GetAsync(build);
+        await _engineer.GetAsync(Link(_engineer, "/surveys/", "", "carrier rails"));
+        Says(_engineer, "Next revision with the holes as found", "what the survey offers before anything is cut");
+        await _engineer.GetAsync(build);
+        var joint = Link(_engineer, "/joints/", "", "cradle to rails");
+        await _engineer.GetAsync(joint);
+        Says(_engineer, "As drawn", "the joint before anything is measured");
+        Done("engineer", "sees that the surveyed rails are not where the drawing has them, and how the cradle's joint stands as drawn");
+
+        await _fabricator.GetAsync("/orders");
+        await _fabricator.GetAsync(Link(_fabricator, "/orders/", "", near: "RH-110"));
+        var (piece, line) = (Link(_fabricator, "/pieces/", "", "RH-110-001"), Link(_fabricator, "/lines/", "/measure", near: "RH-110"));
+        await SendAsync(line, "RH-110-001-tack.csv");
+        Says(_fabricator, "Conforms at tack", "every dimension of the cradle");
+        await MailAsync("mara@saltmarsh.example", "RH-110-001 does not bolt up", "the notice of the joint");
+        await MailAsync("joss@holmlane.example", "RH-110-001 does not bolt up", "the notice of the joint");
+        await _fabricator.GetAsync(piece);
+        Says(_fabricator, "does not bolt up: stop", "the hold of the joint");
+        if (_fabricator.Page.Document.QuerySelector("form[action='/steps/start']") is not null)
+            throw new InvalidOperationException("Welding of the cradle is offered although its joint does not bolt up.");
+        Done("fabricator", "measures the tacked cradle: every dimension conforms, and it is held all the same because it does not bolt up to the rails");
+
+        await _fabricator.GetAsync(piece + "/correction");
+        Says(_fabricator, "Re-set left front pad: break its tacks and move it 1.1 mm towards +x", "the advice");
+        await SendAsync(line, "RH-110-001-tack-corrected.csv");
+        await MailAsync("mara@saltmarsh.example", "RH-110-001 bolts up now", "the notice that the hold is lifted");
+        await _fabricator.GetAsync(piece + "/correction");
+        Says(_fabricator, "Nothing to change", "the sheet after the correction");
+        Says(_fabricator, "too far", "how it stood before");
+        await _fabricator.GetAsync(piece);
+        if (_fabricator.Page.Document.QuerySelector("form[action='/steps/start']") is null)
+            throw new InvalidOperationException($"Welding of the cradle is not offered: {_fabricator.Page.Text}");
+        Done("fabricator", "sets one pad 1.1 mm further as the correction sheet says and measures it again: it bolts up, and welding is open");
+
+        await _engineer.GetAsync(build);
+        await _engineer.GetAsync(Link(_engineer, "/joints/", "", "third bracket"));
+        Says(_engineer, "it bolts up all the same", "the failed hole that does not matter to the joint");
+        Done("engineer", "reads that the bracket's failed hole does not matter to its joint, with the margin that is left");
+    }
+
+    private async Task SendAsync(string line, string file)
+    {
+        await _fabricator.GetAsync($"{line}?stage=tack");
+        var content = await File.ReadAllBytesAsync(Repository.PathTo("sample-data", "measurements", file));
+        await _fabricator.SubmitAsync($"form[enctype='multipart/form-data'][action='{line}']", [], new Upload("File", file, content, "text/csv"));
+        await _fabricator.SubmitAsync("form[action^='/uploads/']");
     }
 
     private void Done(string who, string what) => story.Done(who, what);

@@ -31,6 +31,8 @@ public class SampleDataTests
     public static TheoryData<string, string, string, int, string> Reports => new()
     {
         { "RH-110-001-as-welded.csv", "RH-110", "as welded", 1, "Conforms" },
+        { "RH-110-001-tack.csv", "RH-110", "tack", 1, "Conforms" },
+        { "RH-110-001-tack-corrected.csv", "RH-110", "tack", 1, "ConformsInPart" },
         { "RH-120-001-tack.csv", "RH-120", "tack", 1, "DoesNotConform RH-120-001 2" },
         { "RH-120-001-tack-corrected.csv", "RH-120", "tack", 1, "Conforms" },
         { "RH-121-001-tack-inch.csv", "RH-121", "tack", 1, "Conforms" },
@@ -47,7 +49,8 @@ public class SampleDataTests
     {
         var matched = Match(file, part, stage, pieces);
         Assert.Empty(matched.Problems);
-        Assert.Empty(matched.Missing);
+        // A later report may bring only what was changed.
+        Assert.Equal(expected == "ConformsInPart", matched.Missing.Count > 0);
         Assert.Empty(matched.Untouched);
 
         var rules = Characteristics(part).Rows.ToDictionary(line => line.Characteristic!.Balloon, line => line.Characteristic!.Rule);
@@ -58,7 +61,7 @@ public class SampleDataTests
             .Where(judged => judged.Verdict != Verdict.Conforms)
             .Select(judged => $"{judged.Verdict} {judged.value.Piece.Serial} {judged.value.Source.BalloonText}")
             .ToList();
-        Assert.Equal(expected == "Conforms" ? [] : [expected], findings);
+        Assert.Equal(expected is "Conforms" or "ConformsInPart" ? [] : [expected], findings);
     }
 
     [Fact]

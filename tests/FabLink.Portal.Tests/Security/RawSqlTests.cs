@@ -260,7 +260,8 @@ public sealed class RawSqlTests(TwoShops shops)
 
     [Theory]
     [InlineData("select password_hash from credential")]
-    [InlineData("select * from measured_value")]
+    [InlineData("select * from attachment")]
+    [InlineData("update measured_value set value = 0")]
     [InlineData("select * from draft")]
     [InlineData("select * from audit")]
     [InlineData("select * from data_protection_key")]

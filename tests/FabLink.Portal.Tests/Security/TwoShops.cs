@@ -140,6 +140,7 @@ public sealed class TwoShops : IAsyncLifetime
             slip = Guid.CreateVersion7(),
             attachment = Guid.CreateVersion7(),
             draftOrder = Guid.CreateVersion7(),
+            spareJoint = Guid.CreateVersion7(),
             owner = Engineer.OrganisationId,
             shop = Shop.OrganisationId,
             maker = Shop.PersonId,
@@ -153,6 +154,8 @@ public sealed class TwoShops : IAsyncLifetime
             insert into attachment (id, work_order_id, organisation_id, name, file_type, sha256, size, added_at, added_by)
             select @attachment, w.id, @shop, 'print.pdf', f.file_type, f.sha256, f.size, now(), @maker
             from work_order w, (select * from revision_file where name like '%.pdf' limit 1) f where w.shop_id = @shop;
+            insert into joint (id, owner_id, build_id, name, part_id, pattern, mate_survey_id, created_at, created_by)
+            select @spareJoint, owner_id, build_id, 'to be removed', part_id, pattern, mate_survey_id, now(), @by from joint limit 1;
             insert into work_order (id, owner_id, shop_id, number, created_at, created_by) values (@draftOrder, @owner, @shop, 'WO-draft', now(), @by);
             """;
         // Written as the engineer would, so that the record says who did it.
@@ -179,12 +182,15 @@ public sealed class TwoShops : IAsyncLifetime
             union all select 'step', (select s.id::text from piece_step s join nonconformance x on x.piece_id = s.piece_id where s.organisation_id = @shop and s.started_at is null order by s.ordinal limit 1)
             union all select 'instrument', (select id::text from instrument where organisation_id = @shop limit 1)
             union all select 'build', (select id::text from build limit 1)
+            union all select 'joint', (select id::text from joint where id <> @spareJoint limit 1)
+            union all select 'survey', (select id::text from survey limit 1)
             """;
         var ids = (await owner.QueryAsync<(string Name, string Id)>(Find, extra)).GroupBy(row => row.Name).ToDictionary(row => row.Key, row => row.First().Id);
         ids["draft"] = extra.draft.ToString();
         ids["question"] = extra.question.ToString();
         ids["slip"] = extra.slip.ToString();
         ids["attachment"] = extra.attachment.ToString();
+        ids["spare joint"] = extra.spareJoint.ToString();
         ids["draft order"] = extra.draftOrder.ToString();
         ids["shop"] = extra.shop.ToString();
         ids["person"] = extra.maker.ToString();

@@ -65,7 +65,7 @@ public sealed class DemoSeed(IServiceProvider services, DemoPeople people, DateT
         await MeasureAsync(people.Dunlin, dunlin, "RH-150", "as machined", "RH-150-001-as-machined-inch.csv");
 
         _clock.Now = today.AddHours(-6);
-        await RailsAsync(build);
+        await JointsAsync(build);
 
         _clock.Now = today.AddHours(-5);
         await MeasureAsync(people.Dunlin, dunlin, "RH-120", "tack", "RH-120-001-tack.csv");
@@ -107,23 +107,28 @@ public sealed class DemoSeed(IServiceProvider services, DemoPeople people, DateT
         }
     }
 
-    /// <summary>The carrier's rails as found, and the cradle that is to bolt to them.</summary>
-    private async Task RailsAsync(Guid build)
+    /// <summary>The machine as found, and what of it bolts to the cradle and to the third bracket.</summary>
+    private async Task JointsAsync(Guid build)
     {
-        await using (var points = File.OpenRead(Path.Combine(sampleData, "surveys", "RH-02-rails.csv")))
-        {
-            Wanted<KeepSurvey.Outcome.Kept>(await Of<KeepSurvey.Handler>().HandleAsync(
-                people.Engineer, new KeepSurvey.Request(build, "carrier rails", "portable arm", "Taken with the engine out, before the cradle was tacked up."), points, "RH-02-rails.csv", cancellation));
-        }
-
+        await SurveyAsync(build, "carrier rails", "Taken with the engine out, before the cradle was tacked up.", "RH-02-rails.csv");
+        await SurveyAsync(build, "pontoon", "Third bracket from the bow.", "RH-02-pontoon.csv");
         JointChoices choices;
         await using (var work = await services.GetRequiredService<Database>().BeginAsync(people.Engineer, cancellation))
             choices = await JointChoices.OfAsync(work, build);
-        Wanted<KeepJoint.Outcome.Kept>(await Of<KeepJoint.Handler>().HandleAsync(
-            people.Engineer,
-            new KeepJoint.Request(
-                build, null, 0, "cradle to rails", choices.Patterns.Single(one => one is { Number: "RH-110", Pattern: "rails" }).Value, 1, choices.Surveys.Single().Value, null, 0, 0, 0.1m, null),
-            cancellation));
+        string Pattern(string number) => choices.Patterns.Single(one => one.Number == number).Value;
+        string Survey(string name) => choices.Surveys.Single(one => one.Name == name).Value;
+        foreach (var joint in new[]
+                 {
+                     new KeepJoint.Request(build, null, 0, "cradle to rails", Pattern("RH-110"), 1, Survey("carrier rails"), null, 0, 0, 0.1m, null),
+                     new KeepJoint.Request(build, null, 0, "third bracket to pontoon", Pattern("RH-140"), 3, Survey("pontoon"), null, 100, 0, 0.1m, null),
+                 })
+            Wanted<KeepJoint.Outcome.Kept>(await Of<KeepJoint.Handler>().HandleAsync(people.Engineer, joint, cancellation));
+    }
+
+    private async Task SurveyAsync(Guid build, string name, string note, string file)
+    {
+        await using var points = File.OpenRead(Path.Combine(sampleData, "surveys", file));
+        Wanted<KeepSurvey.Outcome.Kept>(await Of<KeepSurvey.Handler>().HandleAsync(people.Engineer, new KeepSurvey.Request(build, name, "portable arm", note), points, file, cancellation));
     }
 
     /// <returns>The released revision A.</returns>

@@ -20,6 +20,12 @@ public sealed record LocatedValue(LocatedRow Row, int Instance)
         Row.LowerLimit is { } lower ? InUnits(lower - Base) : 0,
         Row.UpperLimit is { } upper ? InUnits(upper - Base) : 0);
 
+    /// <summary>Given by the drawing as exact; nobody measures it.</summary>
+    public bool IsBasic => Row.Id == Guid.Empty;
+
+    public static LocatedValue Basic(double mm) =>
+        new(new LocatedRow(Guid.Empty, Guid.Empty, 0, "length", "mm", (decimal)mm, (decimal)mm, (decimal)mm, 1, ""), 1);
+
     public string Balloon => Row.Count == 1 ? $"{Row.Balloon}" : $"{Row.Balloon}.{Instance}";
 
     private decimal Base => Row.Nominal
@@ -135,7 +141,7 @@ public static class HolePatterns
             LocatedRole.Length => hole.Length,
             _ => hole.Direction,
         };
-        if (taken is not null)
+        if (taken is { IsBasic: false })
             problems.Add($"Balloons {taken.Balloon} and {value.Balloon} both give the {located.Role.ToString().ToLowerInvariant()} of hole {hole.Name} of {located.Pattern}.");
         hole = hole with
         {
@@ -146,6 +152,9 @@ public static class HolePatterns
             Detail = located.Detail ?? hole.Detail,
             Along = located.Along ?? hole.Along,
             Axis = located.Axis ?? hole.Axis,
+            X = hole.X ?? Basic(located.BasicX),
+            Y = hole.Y ?? Basic(located.BasicY),
+            Z = hole.Z ?? Basic(located.BasicZ),
         };
         return located.Role switch
         {
@@ -157,6 +166,8 @@ public static class HolePatterns
             _ => hole with { Direction = value },
         };
     }
+
+    private static LocatedValue? Basic(double? mm) => mm is { } given ? LocatedValue.Basic(given) : null;
 
     private static IEnumerable<string> Missing(string pattern, PatternHole hole)
     {

@@ -64,6 +64,15 @@ public sealed partial record Locates(string Pattern, IReadOnlyList<string> Holes
     /// <summary>x, y or z: the holes' axis; z unless stated.</summary>
     public string? Axis { get; init; }
 
+    /// <summary>Coordinates that no balloon gives, exact on the drawing, mm.</summary>
+    public double? BasicX { get; init; }
+
+    /// <inheritdoc cref="BasicX"/>
+    public double? BasicY { get; init; }
+
+    /// <inheritdoc cref="BasicX"/>
+    public double? BasicZ { get; init; }
+
     /// <summary>How far from the turned detail its angle matters, mm.</summary>
     public double? Reach { get; init; }
 
@@ -114,12 +123,15 @@ public sealed partial record Locates(string Pattern, IReadOnlyList<string> Holes
         }
 
         if (Attribute().Match(part) is not { Success: true } match)
-            throw new InputError("locates", $"“{part}” is not understood; after the hole may stand M12 or fastener 12, floating, stud or tapped, masked, undrilled, on a detail, along 90, axis x, reach 640.");
+            throw new InputError("locates", $"“{part}” is not understood; after the hole may stand M12 or fastener 12, floating, stud or tapped, masked, undrilled, on a detail, along 90, x 0 or y 0 (what no balloon gives), axis x, reach 640.");
         var (word, value) = (match.Groups["word"].Value.ToLowerInvariant(), match.Groups["value"].Value.Trim());
         return word switch
         {
             "m" or "fastener" => this with { Fastener = Number(value, above: 0) },
             "along" => this with { Along = Number(value.TrimEnd('°'), above: -3600) },
+            "x" => this with { BasicX = Number(value, above: -1e6) },
+            "y" => this with { BasicY = Number(value, above: -1e6) },
+            "z" => this with { BasicZ = Number(value, above: -1e6) },
             "reach" => this with { Reach = Number(value, above: 0) },
             "axis" when value.ToLowerInvariant() is "x" or "y" or "z" => this with { Axis = value.ToLowerInvariant() },
             "on" => this with { Detail = value },
@@ -151,6 +163,6 @@ public sealed partial record Locates(string Pattern, IReadOnlyList<string> Holes
     [GeneratedRegex(@"^turn of (?<detail>.{1,40})$", RegexOptions.IgnoreCase)]
     private static partial Regex TurnOf();
 
-    [GeneratedRegex(@"^(?<word>m(?=[\d.])|fastener|along|reach|axis|on)\s*(?<value>.{1,40})$", RegexOptions.IgnoreCase)]
+    [GeneratedRegex(@"^(?<word>m(?=[\d.])|fastener|along|reach|axis|on|[xyz](?=\s))\s*(?<value>.{1,40})$", RegexOptions.IgnoreCase)]
     private static partial Regex Attribute();
 }

@@ -36,6 +36,11 @@ public sealed record JointChoices(IReadOnlyList<JointChoices.PatternChoice> Patt
 
     private sealed record PartRow(Guid PartId, Guid RevisionId, string Number, string Name);
 
+    private const string Exists = "select exists (select 1 from build where id = @build)";
+
+    /// <summary>The actor's organisation has this build.</summary>
+    public static async Task<bool> IsBuildAsync(Work work, Guid build) => await work.ValueAsync<bool>(Exists, new { build });
+
     public static async Task<JointChoices> OfAsync(Work work, Guid build)
     {
         var located = (await work.RowsAsync<LocatedRow>(Located)).ToLookup(row => row.RevisionId);

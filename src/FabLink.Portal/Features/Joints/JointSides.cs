@@ -38,7 +38,7 @@ public sealed record JointSideFacts(string What, IReadOnlyList<SideHole> Holes, 
             hole.Name,
             drawn,
             Side(hole, Of),
-            Of(first) is not null && Of(second) is not null && (hole.Diameter is null || Of(hole.Diameter) is not null),
+            new[] { first, second, hole.Diameter }.All(value => value is null or { IsBasic: true } || Of(value) is not null),
             hole.Fastener,
             hole.Kind,
             [.. failed])
@@ -53,6 +53,7 @@ public sealed record JointSideFacts(string What, IReadOnlyList<SideHole> Holes, 
         var (x, y, diameter) = (measured(first), measured(second), measured(hole.Diameter));
         double Now(LocatedValue value, MeasuredNow? now) => now is null ? value.Drawn : value.InUnits(now.Value);
         (double Lower, double Upper)? Open(LocatedValue? value, MeasuredNow? now) => value is null || now is not null ? null : value.Deviations;
+        // What is basic has no deviations, so it opens nothing.
         var (openX, openY, openDiameter) = (Open(first, x), Open(second, y), Open(hole.Diameter, diameter));
         var uncertainty = Math.Max((double)(x?.ExpandedUncertainty ?? 0), (double)(y?.ExpandedUncertainty ?? 0));
         var width = hole.Diameter is { } bore ? Now(bore, diameter) : (double?)null;

@@ -122,8 +122,6 @@ public sealed class JointsController : Controller
     private static async Task<Form?> FormAsync(Actor actor, KeepJoint.Request request, Database database, CancellationToken cancellation)
     {
         await using var work = await database.BeginAsync(actor, cancellation);
-        return await work.ValueAsync<Guid?>("select id from build where id = @BuildId", new { request.BuildId }) is null
-            ? null
-            : new Form(request, await JointChoices.OfAsync(work, request.BuildId));
+        return await JointChoices.IsBuildAsync(work, request.BuildId) ? new Form(request, await JointChoices.OfAsync(work, request.BuildId)) : null;
     }
 }

@@ -231,7 +231,7 @@ public sealed class JointChecks(NpgsqlConnection connection, NpgsqlTransaction t
             var once = $"joint {joint.Id} {ordinal}";
             await TellAsync(joint.OwnerId, Engineers, piece, subject, body, $"/joints/{joint.Id}", once);
             if (piece.ShopId != joint.OwnerId)
-                await TellAsync(piece.ShopId, Makers, piece, subject, body, $"/pieces/{piece.PieceId}/correction", once);
+                await TellAsync(piece.ShopId, Makers, piece, subject, body, $"/pieces/{piece.PieceId}/correction", $"{once} {piece.Serial}");
         }
     }
 
@@ -244,7 +244,7 @@ public sealed class JointChecks(NpgsqlConnection connection, NpgsqlTransaction t
             const string Body = "The hold of this joint is lifted; the piece may go on when nothing else holds it.";
             await TellAsync(facts.Joint.OwnerId, Engineers, piece, subject, Body, $"/joints/{facts.Joint.Id}", $"joint lifted {check}");
             if (piece.ShopId != facts.Joint.OwnerId)
-                await TellAsync(piece.ShopId, Makers, piece, subject, Body, $"/pieces/{piece.PieceId}/correction", $"joint lifted {check}");
+                await TellAsync(piece.ShopId, Makers, piece, subject, Body, $"/pieces/{piece.PieceId}/correction", $"joint lifted {check} {piece.Serial}");
         }
     }
 

@@ -48,6 +48,8 @@ public static class CorrectNominals
             {
                 foreach (var (value, to) in new[] { (hole.Hole.InPlane.First!, hole.Found.X), (hole.Hole.InPlane.Second!, hole.Found.Y) })
                 {
+                    if (value.IsBasic)
+                        return new Outcome.Refused($"Hole {hole.Hole.Name} has a coordinate that no balloon gives; give it a balloon, then it can be moved.");
                     if (!moved.TryAdd(value.Row.Balloon, (value, to)) && Math.Abs(moved[value.Row.Balloon].To - to) > 0.05)
                         return new Outcome.Refused($"Balloon {value.Row.Balloon} places several holes at once, and the machine has them at different places; give each hole its own balloon first.");
                 }

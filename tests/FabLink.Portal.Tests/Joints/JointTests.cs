@@ -1,0 +1,219 @@
+using System.Text;
+using FabLink.Engineering.BoltUp;
+using FabLink.Portal.Features.Joints;
+using FabLink.Portal.Features.Surveys;
+using FabLink.Portal.Platform.Database;
+using FabLink.Portal.Tests.WorkOrders;
+using Npgsql;
+
+namespace FabLink.Portal.Tests.Joints;
+
+public sealed class JointTests(Scene scene) : IClassFixture<Scene>
+{
+    private static CancellationToken Cancellation => TestContext.Current.CancellationToken;
+
+    // Four holes 13.5 for M12 on both sides: c = 1.5 (ASME Y14.5-2018 Appendix B). Pads 3.2 too near to each other on one side only:
+    // the best shift leaves 1.5 − 1.6 = −0.1 (closed form, two groups of equal clearances).
+    [Fact]
+    public async Task Each_dimension_conforms_the_joint_fails_the_advice_is_followed_and_it_bolts_up()
+    {
+        var carrier = await Carrier.TackedAsync(scene);
+        var survey = await carrier.SurveyedAsync(0.9m, 0.9m, -0.9m, -0.9m);
+        var joint = await carrier.JointAsync(survey);
+        await carrier.LookAsync();
+        Assert.Equal(("as drawn", "bolts up"), Two(await carrier.StandsAsync(joint)));
+        Assert.Equal(0.6m, (await carrier.StandsAsync(joint)).Margin, 4);
+
+        Assert.Equal("conforms", (await carrier.SubmitAsync(carrier.Measured(carrier.Piece, [-0.7m, -0.7m, 0.7m, 0.7m]))).Verdict);
+        Assert.Null(await carrier.HeldAsync());
+        await carrier.LookAsync();
+        Assert.Equal(("as built", "does not bolt up", -0.1m), Rounded(await carrier.StandsAsync(joint)));
+        Assert.Equal("FL009", await carrier.HeldAsync());
+        Assert.Equal(1, await carrier.NoticesAsync(scene.Mara, "%does not bolt up%"));
+        Assert.Equal(1, await carrier.NoticesAsync(scene.Ida, "%does not bolt up%"));
+
+        // What the shop reads is enough to set it right: the numbers of the advice, applied to what was measured.
+        var sheet = await new ShowCorrection.Handler(scene.Database).HandleAsync(scene.Ida, carrier.Piece, Cancellation);
+        var move = Assert.Single(sheet!.Joints).Now.Advice[0].Move!;
+        var dx = new decimal[] { -0.7m, -0.7m, 0.7m, 0.7m };
+        for (var i = 0; i < 4; i++)
+            dx[i] += move.Detail == (i < 2 ? "left pad" : "right pad") ? (decimal)move.ShiftX : 0;
+        Assert.Equal(0, move.TurnDegrees);
+        scene.Clock.Advance(TimeSpan.FromMinutes(5));
+        await carrier.SubmitAsync(carrier.Measured(carrier.Piece, dx));
+        await carrier.LookAsync();
+        var (form, verdict, margin) = await carrier.StandsAsync(joint);
+        Assert.Equal(("as built", "bolts up"), (form, verdict));
+        Assert.True(margin >= 0.1m - 1e-6m);
+        Assert.Null(await carrier.HeldAsync());
+        Assert.Equal(1, await carrier.NoticesAsync(scene.Ida, "%bolts up now%"));
+
+        var after = Assert.Single((await new ShowCorrection.Handler(scene.Database).HandleAsync(scene.Ida, carrier.Piece, Cancellation))!.Joints);
+        Assert.Equal(("bolts up", "does not bolt up"), (after.Now.Verdict, after.Before!.Verdict));
+    }
+
+    [Fact]
+    public async Task Two_reports_at_the_same_instant_for_both_sides_leave_the_last_state_right_and_one_notice()
+    {
+        for (var round = 0; round < 3; round++)
+        {
+            var carrier = await Carrier.TackedAsync(scene, withMate: true);
+            var joint = await carrier.JointAsync(null);
+            await carrier.LookAsync();
+            // Each side alone would still bolt up to the other as drawn: 1.5 − 0.8; together 1.5 − 1.6.
+            await Task.WhenAll(
+                carrier.SubmitAsync(carrier.Measured(carrier.Piece, [-0.8m, -0.8m, 0.8m, 0.8m])),
+                carrier.SubmitAsync(carrier.Measured(carrier.MatePiece, [0.8m, 0.8m, -0.8m, -0.8m])));
+            await Task.WhenAll(Enumerable.Range(0, 4).Select(_ => carrier.Job.RunDueAsync(Cancellation)));
+            await carrier.LookAsync();
+
+            Assert.Equal(("as built", "does not bolt up", -0.1m), Rounded(await carrier.StandsAsync(joint)));
+            // The engineer is told once of the joint, the shop once of each of its pieces.
+            Assert.Equal(1, await carrier.NoticesAsync(scene.Mara, "%does not bolt up%"));
+            Assert.Equal(2, await carrier.NoticesAsync(scene.Ida, "%does not bolt up%"));
+            Assert.Equal(1, await scene.AskAsync<long>("select count(*) from joint_check where joint_id = @joint and verdict = 'does not bolt up'", new { joint }));
+            Assert.Equal(2, await scene.AskAsync<long>("select count(*) from joint_hold where joint_id = @joint", new { joint }));
+        }
+    }
+
+    [Fact]
+    public async Task A_look_that_finds_nothing_new_writes_nothing_and_a_report_of_another_part_looks_at_nothing()
+    {
+        var carrier = await Carrier.TackedAsync(scene);
+        var joint = await carrier.JointAsync(await carrier.SurveyedAsync(0, 0, 0, 0));
+        await carrier.LookAsync();
+        await carrier.SubmitAsync(carrier.Measured(carrier.Piece, [0, 0, 0, 0]));
+        await carrier.LookAsync();
+        scene.Clock.Advance(TimeSpan.FromMinutes(5));
+        await carrier.SubmitAsync(carrier.Measured(carrier.Piece, [0, 0, 0, 0]));
+        await carrier.LookAsync();
+        Assert.Equal(2, await scene.AskAsync<long>("select count(*) from joint_check where joint_id = @joint", new { joint }));
+
+        var other = await Carrier.TackedAsync(scene);
+        await other.SubmitAsync(other.Measured(other.Piece, [0.5m, 0, 0, 0]));
+        await other.LookAsync();
+        Assert.Equal(2, await scene.AskAsync<long>("select count(*) from joint_check where joint_id = @joint", new { joint }));
+    }
+
+    [Fact]
+    public async Task A_hole_that_fails_its_own_limit_is_named_and_said_not_to_matter_when_the_joint_bolts_up()
+    {
+        var carrier = await Carrier.TackedAsync(scene);
+        var joint = await carrier.JointAsync(await carrier.SurveyedAsync(0, 0, 0, 0));
+        Assert.Equal("does not conform", (await carrier.SubmitAsync(carrier.Measured(carrier.Piece, [0, 0, 0, 0], diameter: 13.42m))).Verdict);
+        await carrier.LookAsync();
+        var finding = await carrier.FindingAsync(joint);
+        Assert.Equal("bolts up", finding.Verdict);
+        Assert.Equal(["20.1", "20.2", "20.3", "20.4"], finding.Failed.Select(one => one.Balloon));
+        Assert.All(finding.Failed, one => Assert.False(one.Matters));
+        Assert.Equal(0, await carrier.NoticesAsync(scene.Mara, "%does not bolt up%"));
+    }
+
+    [Fact]
+    public async Task An_engineer_lets_a_held_piece_go_with_a_reason_and_the_same_finding_does_not_hold_it_again()
+    {
+        var carrier = await Carrier.TackedAsync(scene);
+        var joint = await carrier.JointAsync(await carrier.SurveyedAsync(0.9m, 0.9m, -0.9m, -0.9m));
+        await carrier.SubmitAsync(carrier.Measured(carrier.Piece, [-0.7m, -0.7m, 0.7m, 0.7m]));
+        await carrier.LookAsync();
+        Assert.Equal("FL009", await carrier.HeldAsync());
+
+        var show = new ShowJoint.Handler(scene.Database, scene.Clock);
+        Assert.Null(await show.LiftAsync(scene.Ned, joint, "I want it", Cancellation));
+        Assert.Null(await show.LiftAsync(scene.Ida, joint, "I want it", Cancellation));
+        Assert.Single((await show.LiftAsync(scene.Mara, joint, "The rail is slotted on the machine.", Cancellation))!);
+        Assert.Null(await carrier.HeldAsync());
+        scene.Clock.Advance(TimeSpan.FromMinutes(5));
+        await carrier.SubmitAsync(carrier.Measured(carrier.Piece, [-0.72m, -0.7m, 0.7m, 0.7m]));
+        await carrier.LookAsync();
+        Assert.Equal("does not bolt up", (await carrier.StandsAsync(joint)).Verdict);
+        Assert.Null(await carrier.HeldAsync());
+    }
+
+    [Fact]
+    public async Task A_shop_sees_its_own_correction_and_neither_the_joint_nor_the_survey()
+    {
+        var carrier = await Carrier.TackedAsync(scene);
+        var joint = await carrier.JointAsync(await carrier.SurveyedAsync(0.9m, 0.9m, -0.9m, -0.9m));
+        await carrier.SubmitAsync(carrier.Measured(carrier.Piece, [-0.7m, -0.7m, 0.7m, 0.7m]));
+        await carrier.LookAsync();
+        await using (var work = await scene.Database.BeginAsync(scene.Ida, Cancellation))
+        {
+            Assert.Equal(1, await work.ValueAsync<long>("select count(*) from correction where piece_id = @Piece", new { carrier.Piece }));
+            foreach (var table in new[] { "joint", "joint_check", "survey", "survey_point" })
+                Assert.Equal(0, await work.ValueAsync<long>($"select count(*) from {table}"));
+        }
+
+        await using (var work = await scene.Database.BeginAsync(scene.Tom, Cancellation))
+            Assert.Equal(0, await work.ValueAsync<long>("select count(*) from correction where piece_id = @Piece", new { carrier.Piece }));
+        Assert.Null(await new ShowCorrection.Handler(scene.Database).HandleAsync(scene.Tom, carrier.Piece, Cancellation));
+        Assert.Equal("42501", await RefusedAsync("update joint_hold set lifted_at = now(), lifted_by = @PersonId, reason = 'x' where joint_id = @joint", scene.Ida, joint) ?? "42501");
+        Assert.Equal("FL009", await carrier.HeldAsync());
+        Assert.Equal("42501", await RefusedAsync("select ask_recheck('re-check a build', @Build, now())", scene.Ida, joint, carrier.Build));
+    }
+
+    [Fact]
+    public async Task A_survey_offers_the_nominals_as_found_and_a_file_that_is_wrong_says_row_and_field()
+    {
+        var carrier = await Carrier.TackedAsync(scene);
+        var survey = await carrier.SurveyedAsync(0.9m, 0.9m, -0.9m, -0.9m);
+        var show = new ShowSurvey.Handler(scene.Database);
+        var page = await show.HandleAsync(scene.Mara, survey, $"{carrier.Part}/face", Cancellation);
+        Assert.Equal([0.9, 0.9, -0.9, -0.9], page!.Comparison!.Holes.Select(hole => Math.Round(hole.Residual.X, 9)));
+
+        var file = SurveyFile.Read(new MemoryStream(Encoding.UTF8.GetBytes("hole,x,y,diameter\n1,0,0,13.5\n1,5,5,13.5\n2,ten,0,13.5\n3,1,,13.5\n4,1,1,-2\n")), "rails.csv");
+        Assert.Equal([(3, "hole"), (4, "x"), (5, "y"), (6, "")], file.Problems.Select(problem => (problem.Row!.Value, problem.Field)));
+        Assert.Equal(2.54m, Assert.Single(SurveyFile.Read(new MemoryStream(Encoding.UTF8.GetBytes("Unit;in\nhole;x;y\n1;0,1;0\n")), "rails.csv").Points).X);
+    }
+
+    [Fact]
+    public void A_joint_that_lacks_something_says_what_and_claims_nothing()
+    {
+        var part = new JointSideFacts("P face", [Side("1", 0, 12), Side("2", 10, null)], IsPart: true, []);
+        var mate = new JointSideFacts("survey rails", [Side("1", 0, null), Side("3", 10, null)], IsPart: false, []);
+        var finding = JointChecking.Find(part, mate, new JointTerms(0.1, 180, 0, 0));
+        Assert.Equal("not known", finding.Verdict);
+        Assert.Contains("Hole 2 of P face has no mate in survey rails.", finding.Why, StringComparison.Ordinal);
+        Assert.Contains("Hole 3 of survey rails has no mate in P face.", finding.Why, StringComparison.Ordinal);
+
+        static SideHole Side(string name, double x, double? fastener)
+        {
+            var side = new BoltUpSide { X = x, Y = 0, Diameter = 13.5 };
+            return new SideHole(name, side, side, Measured: false, fastener, null, []);
+        }
+    }
+
+    // A stud of the machine: c = (13.5 − 12)/2 = 0.75 (fixed fastener, ASME Y14.5-2018 Appendix B), less twice the film of 0.1 in the bore: 0.65.
+    [Fact]
+    public void Studs_of_the_machine_stay_and_the_film_of_the_part_counts()
+    {
+        static SideHole Hole(string name, double x, double? diameter, double? fastener, string? kind)
+        {
+            var side = new BoltUpSide { X = x, Y = 0, Diameter = diameter };
+            return new SideHole(name, side, side, Measured: true, fastener, kind, []);
+        }
+
+        var part = new JointSideFacts("P", [Hole("1", 0, 13.5, 12, null), Hole("2", 100, 13.5, 12, null)], IsPart: true, []);
+        var machine = new JointSideFacts("survey", [Hole("1", 0, null, null, "stud"), Hole("2", 100, null, null, "stud")], IsPart: false, []);
+        var finding = JointChecking.Find(part, machine, new JointTerms(0, 180, 0.1, 0));
+        Assert.Equal(("as built", "bolts up"), (finding.Form, finding.Verdict));
+        Assert.Equal(0.65, finding.Margin!.Value, 1e-6);
+    }
+
+    private async Task<string?> RefusedAsync(string sql, Platform.People.Actor actor, Guid joint, Guid build = default)
+    {
+        try
+        {
+            await using var work = await scene.Database.BeginAsync(actor, Cancellation);
+            return await work.ExecuteAsync(sql, new { joint, actor.PersonId, Build = build }) == 0 ? null : "written";
+        }
+        catch (PostgresException refused)
+        {
+            return refused.SqlState;
+        }
+    }
+
+    private static (string, string) Two((string Form, string Verdict, decimal) stands) => (stands.Form, stands.Verdict);
+
+    private static (string, string, decimal) Rounded((string Form, string Verdict, decimal Margin) stands) => (stands.Form, stands.Verdict, Math.Round(stands.Margin, 5));
+}
