@@ -259,8 +259,8 @@ internal sealed class MainJob(Story story, Uri portal) : IDisposable
         Done("engineer", "sees that the surveyed rails are not where the drawing has them, and how the cradle's joint stands as drawn");
 
         await _fabricator.GetAsync("/orders");
-        await _fabricator.GetAsync(Link(_fabricator, "/orders/", "", near: "RH-110"));
-        var (piece, line) = (Link(_fabricator, "/pieces/", "", "RH-110-001"), Link(_fabricator, "/lines/", "/measure", near: "RH-110"));
+        await _fabricator.GetAsync(Link(_fabricator, "/orders/", "", near: "PO-2291"));
+        var (piece, line) = (Link(_fabricator, "/pieces/", "", "RH-110-001"), Link(_fabricator, "/lines/", "/measure"));
         await SendAsync(line, "RH-110-001-tack.csv");
         Says(_fabricator, "Conforms at tack", "every dimension of the cradle");
         await MailAsync("mara@saltmarsh.example", "RH-110-001 does not bolt up", "the notice of the joint");
@@ -272,7 +272,7 @@ internal sealed class MainJob(Story story, Uri portal) : IDisposable
         Done("fabricator", "measures the tacked cradle: every dimension conforms, and it is held all the same because it does not bolt up to the rails");
 
         await _fabricator.GetAsync(piece + "/correction");
-        Says(_fabricator, "Re-set left front pad: break its tacks and move it 1.1 mm towards +x", "the advice");
+        Says(_fabricator, "Re-set left front pad: break its tacks and move it 1.2 mm towards +x", "the advice");
         await SendAsync(line, "RH-110-001-tack-corrected.csv");
         await MailAsync("mara@saltmarsh.example", "RH-110-001 bolts up now", "the notice that the hold is lifted");
         await _fabricator.GetAsync(piece + "/correction");
@@ -281,7 +281,7 @@ internal sealed class MainJob(Story story, Uri portal) : IDisposable
         await _fabricator.GetAsync(piece);
         if (_fabricator.Page.Document.QuerySelector("form[action='/steps/start']") is null)
             throw new InvalidOperationException($"Welding of the cradle is not offered: {_fabricator.Page.Text}");
-        Done("fabricator", "sets one pad 1.1 mm further as the correction sheet says and measures it again: it bolts up, and welding is open");
+        Done("fabricator", "sets one pad 1.2 mm further as the correction sheet says and measures it again: it bolts up, and welding is open");
 
         await _engineer.GetAsync(build);
         await _engineer.GetAsync(Link(_engineer, "/joints/", "", "third bracket"));
