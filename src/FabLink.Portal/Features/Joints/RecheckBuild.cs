@@ -248,9 +248,9 @@ public sealed class JointChecks(NpgsqlConnection connection, NpgsqlTransaction t
         }
     }
 
-    private Task TellAsync(Guid organisation, string[] roles, PlacedPiece piece, string subject, string body, string path, string once) =>
+    private Task<int> TellAsync(Guid organisation, string[] roles, PlacedPiece piece, string subject, string body, string path, string once) =>
         ExecuteAsync(TellOne, new { kind = "joint", organisation, roles, workOrder = piece.WorkOrderId, piece = piece.PieceId, subject, body, path, once, now });
 
-    private Task ExecuteAsync(string sql, object args) =>
+    private Task<int> ExecuteAsync(string sql, object args) =>
         connection.ExecuteAsync(new CommandDefinition(sql, args, transaction, cancellationToken: cancellation));
 }
