@@ -50,6 +50,13 @@ internal sealed class PortalGround : IAsyncDisposable
             People.Engineer, new EditCharacteristics.Request(created.RevisionId, 1, rows), default));
         Wanted<ReleaseRevision.Outcome.Released>(await Of<ReleaseRevision.Handler>().HandleAsync(
             People.Engineer, new ReleaseRevision.Request(created.RevisionId, saved.RowVersion), default));
+        return await IssueAsync(created.RevisionId, build, lines, quantity, route);
+    }
+
+    /// <summary>An accepted order to Holm Lane of a released revision.</summary>
+    /// <returns>The lines.</returns>
+    public async Task<IReadOnlyList<Guid>> IssueAsync(Guid revision, Guid build, int lines, int quantity, IReadOnlyList<PlannedStep> route)
+    {
         var needed = DateOnly.FromDateTime(DateTime.UtcNow).AddDays(20);
         var order = Wanted<CreateWorkOrder.Outcome.Created>(await Of<CreateWorkOrder.Handler>().HandleAsync(
             People.Buyer,
@@ -57,7 +64,7 @@ internal sealed class PortalGround : IAsyncDisposable
                 People.HolmLane.OrganisationId,
                 "",
                 "",
-                [.. Enumerable.Range(0, lines).Select(line => new PlannedLine(created.RevisionId, build, quantity, needed.AddDays(line), "", route))]),
+                [.. Enumerable.Range(0, lines).Select(line => new PlannedLine(revision, build, quantity, needed.AddDays(line), "", route))]),
             default)).Id;
         Wanted<IssueWorkOrder.Outcome.Issued>(await Of<IssueWorkOrder.Handler>().HandleAsync(People.Buyer, new IssueWorkOrder.Request(order, 1), default));
         Wanted<AcceptWorkOrder.Outcome.Accepted>(await Of<AcceptWorkOrder.Handler>().HandleAsync(People.HolmLane, new AcceptWorkOrder.Request(order), default));

@@ -2,7 +2,7 @@ using BenchmarkDotNet.Running;
 
 namespace FabLink.Benchmarks;
 
-/// <summary><c>portal</c> runs the two that need a database; anything else goes to BenchmarkDotNet (<c>--filter '*'</c>).</summary>
+/// <summary><c>portal</c> runs the three that need a database (<c>recheck</c> only the last); anything else goes to BenchmarkDotNet (<c>--filter '*'</c>).</summary>
 internal static class Program
 {
     private static async Task Main(string[] args)
@@ -11,6 +11,12 @@ internal static class Program
         {
             await StoreBenchmark.RunAsync();
             await BoardBenchmark.RunAsync();
+            await RecheckBenchmark.RunAsync();
+            return;
+        }
+        if (args is ["recheck"])
+        {
+            await RecheckBenchmark.RunAsync();
             return;
         }
         BenchmarkSwitcher.FromAssembly(typeof(Program).Assembly).Run(args);

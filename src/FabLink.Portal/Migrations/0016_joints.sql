@@ -157,7 +157,7 @@ $$;
 -- Joints are looked at again after the commit, by a job: a report came, or the build itself was changed.
 alter table outbox drop constraint outbox_kind_check;
 alter table outbox add constraint outbox_kind_check
-    check (kind in ('mail a notice', 'mail a sign-in link', 're-check a report', 're-check a build'));
+    check (kind in ('mail a notice', 'mail a sign-in link', 're-check a report', 're-check a joint', 're-check a build'));
 
 create function ask_recheck(p_kind text, p_subject uuid, p_at timestamptz) returns void
     language plpgsql security definer set search_path = public, pg_temp as $$
@@ -166,6 +166,10 @@ begin
         if not exists (select 1 from report r where r.id = p_subject
                 and (r.organisation_id = actor_organisation() or r.work_order_id in (select my_orders()))) then
             raise exception 'not a report of yours' using errcode = '42501';
+        end if;
+    elsif p_kind = 're-check a joint' then
+        if not exists (select 1 from joint where id = p_subject and owner_id = actor_organisation()) then
+            raise exception 'not a joint of yours' using errcode = '42501';
         end if;
     elsif not exists (select 1 from build where id = p_subject and owner_id = actor_organisation()) then
         raise exception 'not a build of yours' using errcode = '42501';

@@ -42,6 +42,7 @@ public static class ShowRevision
         Head Head,
         IReadOnlyList<FileLine> Files,
         IReadOnlyList<Characteristic> Characteristics,
+        IReadOnlyList<HolePatternDrawn> Patterns,
         IReadOnlyList<PiecesInWork.Row> Pieces,
         bool MayWrite,
         bool MayRelease)
@@ -72,6 +73,8 @@ public static class ShowRevision
             order by array_position(array['drawing', 'model', 'flat pattern', 'mask map', 'photo', 'other'], purpose), name
             """;
 
+        private const string Located = $"select {LocatedRow.Columns} from characteristic where revision_id = @revision and locates <> ''";
+
         /// <returns>Null when there is none that the actor may see.</returns>
         public async Task<Sheet?> HandleAsync(Actor actor, Guid revision, CancellationToken cancellation)
         {
@@ -83,6 +86,7 @@ public static class ShowRevision
                 head,
                 await work.RowsAsync<FileLine>(SelectFiles, new { revision }),
                 await RevisionRow.CharacteristicsAsync(work, revision),
+                HolePatterns.Of(await work.RowsAsync<LocatedRow>(Located, new { revision })),
                 [.. (await PiecesInWork.OfDrawingAsync(work, head.DrawingId)).Where(piece => piece.RevisionId != revision && piece.Step is not null)],
                 own && actor.May(Deed.WriteDrawings, Relation.Own),
                 own && actor.May(Deed.ReleaseRevision, Relation.Own));

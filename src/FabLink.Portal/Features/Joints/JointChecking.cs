@@ -50,6 +50,11 @@ public static class JointChecking
         {
             return Unknown(form, measured, of, terms, [refusal.Message]);
         }
+        catch (InvalidOperationException unproven)
+        {
+            // An answer whose proof does not hold is not an answer.
+            return Unknown(form, measured, of, terms, [$"Nothing is claimed: {unproven.Message}"]);
+        }
     }
 
     private static JointFinding Unknown(string form, int measured, int of, JointTerms terms, List<string> problems) =>

@@ -138,7 +138,7 @@ public static class KeepJoint
             });
             if (written == 0)
                 return request.Id is null ? new Outcome.NameTaken(request.Name.Trim()) : new Outcome.Stale();
-            await work.ExecuteAsync("select ask_recheck('re-check a build', @BuildId, @now)", new { request.BuildId, now });
+            await work.ExecuteAsync("select ask_recheck('re-check a joint', @id, @now)", new { id = request.Id ?? fresh, now });
             await work.CommitAsync();
             return new Outcome.Kept(request.Id ?? fresh);
         }

@@ -14,7 +14,7 @@ namespace FabLink.Portal.Features.Joints;
 public sealed class RecheckBuild(DataSources sources, TimeProvider clock, ILogger<RecheckBuild> log)
 {
     private const string Due = """
-        select id from outbox where done_at is null and next_try_at <= @now and kind in ('re-check a report', 're-check a build') order by created_at, id limit 100
+        select id from outbox where done_at is null and next_try_at <= @now and kind like 're-check %' order by created_at, id limit 100
         """;
 
     private const string Take = """
@@ -37,12 +37,13 @@ public sealed class RecheckBuild(DataSources sources, TimeProvider clock, ILogge
         order by id
         """;
 
+    private const string OfJoint = $"select {JointRow.Columns} from joint where id = @subject and removed_at is null";
+
     private const string OfBuild = $"select {JointRow.Columns} from joint where build_id = @subject and removed_at is null order by id";
 
     private sealed record Owed(Guid Id, string Kind, Guid SubjectId, int Tries);
 
     /// <summary>Everything that is due now. Safe to run twice at once.</summary>
-    [DisableConcurrentExecution(1)]
     [AutomaticRetry(Attempts = 0, OnAttemptsExceeded = AttemptsExceededAction.Delete)]
     public async Task RunDueAsync(CancellationToken cancellation)
     {
@@ -86,7 +87,7 @@ public sealed class RecheckBuild(DataSources sources, TimeProvider clock, ILogge
     {
         var ofReport = owed.Kind == "re-check a report";
         var joints = (await connection.QueryAsync<JointRow>(new CommandDefinition(
-            ofReport ? OfReport : OfBuild, new { subject = owed.SubjectId }, transaction, cancellationToken: cancellation))).AsList();
+            owed.Kind switch { "re-check a report" => OfReport, "re-check a joint" => OfJoint, _ => OfBuild }, new { subject = owed.SubjectId }, transaction, cancellationToken: cancellation))).AsList();
         var checks = new JointChecks(connection, transaction, clock.GetUtcNow(), cancellation);
         foreach (var joint in joints)
             await checks.LookAsync(joint, ofReport ? owed.SubjectId : null);

@@ -1,3 +1,4 @@
+using FabLink.Portal.Features.Joints;
 using FabLink.Portal.Platform.Database;
 using FabLink.Portal.Platform.People;
 
@@ -38,7 +39,7 @@ public static class ShowNonconformance
     public sealed record ListRow(
         Guid Id, string Number, string Stage, DateTimeOffset OpenedAt, string Serial, string PartNumber, string PartName, string? Disposition, DateTimeOffset? ClosedAt);
 
-    public sealed record Page(Head Nonconformance, IReadOnlyList<FailedValue> Failed, IReadOnlyList<ConcessionRow> Concessions, bool MayDispose);
+    public sealed record Page(Head Nonconformance, IReadOnlyList<FailedValue> Failed, IReadOnlyList<ConcessionRow> Concessions, IReadOnlyList<JointsOfPiece.Line> Joints, bool MayDispose);
 
     private const string Select = """
         select n.id, n.number, n.stage, n.opened_at, ob.name as opened_by, n.report_id, n.piece_id, p.serial, t.number as part_number, t.name as part_name,
@@ -81,6 +82,7 @@ public static class ShowNonconformance
                 head,
                 await work.RowsAsync<FailedValue>(Failed, new { head.ReportId }),
                 await work.RowsAsync<ConcessionRow>(Concessions, new { head.Id }),
+                await JointsOfPiece.OfAsync(work, head.PieceId),
                 head.ClosedAt is null && actor.May(Deed.DisposeNonconformance, actor.RelationTo(head.OwnerId, head.ShopId)));
         }
 

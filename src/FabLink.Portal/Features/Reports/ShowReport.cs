@@ -1,5 +1,6 @@
 using FabLink.Engineering.Gauging;
 using FabLink.Engineering.Quantities;
+using FabLink.Portal.Features.Joints;
 using FabLink.Portal.Platform.Database;
 using FabLink.Portal.Platform.People;
 using FabLink.Portal.Platform.Web.Pictures;
@@ -96,7 +97,7 @@ public static class ShowReport
         private static string Trim(decimal value) => (decimal.Round(value, 6) / 1.000000000000000000000000000000m).ToString();
     }
 
-    public sealed record Sheet(Measuring.PieceRow Piece, Head Report, IReadOnlyList<Line> Lines, bool MaySubmit, bool MayConcede);
+    public sealed record Sheet(Measuring.PieceRow Piece, Head Report, IReadOnlyList<Line> Lines, IReadOnlyList<JointsOfPiece.Line> Joints, bool MaySubmit, bool MayConcede);
 
     public sealed class Handler(Database database)
     {
@@ -133,7 +134,7 @@ public static class ShowReport
                 || await Measuring.PieceAsync(work, head.PieceId) is not { } piece
                 || !actor.May(Deed.SeeReports, piece.RelationOf(actor)))
                 return null;
-            return new Sheet(piece, head, await work.RowsAsync<Line>(Lines, new { id }), actor.May(Deed.SubmitReport, piece.RelationOf(actor)), head is { IsNewest: true, Nonconformance: null, WaitingStep: not null } && head.Verdict != "conforms"
+            return new Sheet(piece, head, await work.RowsAsync<Line>(Lines, new { id }), await JointsOfPiece.OfAsync(work, piece.Id), actor.May(Deed.SubmitReport, piece.RelationOf(actor)), head is { IsNewest: true, Nonconformance: null, WaitingStep: not null } && head.Verdict != "conforms"
                 && actor.May(Deed.OpenGate, piece.RelationOf(actor)));
         }
     }
