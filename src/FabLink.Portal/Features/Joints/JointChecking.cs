@@ -163,5 +163,5 @@ public static class JointChecking
         hole.Drawn.Y!.Value);
 
     /// <summary>A length in mm as pages and notices write it.</summary>
-    public static string Say(double mm) => Math.Round(mm, 2).ToString("0.##", CultureInfo.InvariantCulture).Replace('-', '−');
+    public static string Say(double mm) => (Math.Round(mm, 2) + 0.0).ToString("0.##", CultureInfo.InvariantCulture).Replace('-', '−');
 }
