@@ -136,6 +136,7 @@ internal static class Routes
         new("POST steps/finish", "/steps/finish", Sees.Everybody),
         new("POST steps/witness", "/steps/witness", Sees.Everybody),
 
+        new("GET shifts", "/shifts", Sees.Everybody),
         new("GET instruments", "/instruments", Sees.Everybody),
         new("GET instruments/new", "/instruments/new", Sees.Everybody),
         new("POST instruments", "/instruments", Sees.Everybody),

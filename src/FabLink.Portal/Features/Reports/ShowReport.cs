@@ -1,6 +1,7 @@
 using FabLink.Engineering.Gauging;
 using FabLink.Engineering.Quantities;
 using FabLink.Portal.Features.Joints;
+using FabLink.Portal.Features.Shifts;
 using FabLink.Portal.Platform.Database;
 using FabLink.Portal.Platform.People;
 using FabLink.Portal.Platform.Web.Pictures;
@@ -97,7 +98,14 @@ public static class ShowReport
         private static string Trim(decimal value) => (decimal.Round(value, 6) / 1.000000000000000000000000000000m).ToString();
     }
 
-    public sealed record Sheet(Measuring.PieceRow Piece, Head Report, IReadOnlyList<Line> Lines, IReadOnlyList<JointsOfPiece.Line> Joints, bool MaySubmit, bool MayConcede);
+    public sealed record Sheet(Measuring.PieceRow Piece, Head Report, IReadOnlyList<Line> Lines, IReadOnlyList<JointsOfPiece.Line> Joints, bool MaySubmit, bool MayConcede, IReadOnlyList<Predicted> Expected)
+    {
+        /// <summary>Where a value of this report ends; null where nobody knows yet.</summary>
+        public Predicted? PredictedOf(Line line) =>
+            Expected.FirstOrDefault(one => (one.Value.Balloon, one.Value.Instance) == (line.Balloon, line.Instance));
+
+        public IReadOnlyList<Predicted> Leaving => [.. Expected.Where(one => one.Prediction.Outside)];
+    }
 
     public sealed class Handler(Database database)
     {
@@ -135,7 +143,8 @@ public static class ShowReport
                 || !actor.May(Deed.SeeReports, piece.RelationOf(actor)))
                 return null;
             return new Sheet(piece, head, await work.RowsAsync<Line>(Lines, new { id }), await JointsOfPiece.OfAsync(work, piece.Id), actor.May(Deed.SubmitReport, piece.RelationOf(actor)), head is { IsNewest: true, Nonconformance: null, WaitingStep: not null } && head.Verdict != "conforms"
-                && actor.May(Deed.OpenGate, piece.RelationOf(actor)));
+                && actor.May(Deed.OpenGate, piece.RelationOf(actor)),
+                head is { Stage: "tack", IsNewest: true } && piece.ShopId is not null ? await Predictions.OfReportAsync(work.Connection, null, id, cancellation) : []);
         }
     }
 }

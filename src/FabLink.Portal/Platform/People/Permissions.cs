@@ -28,6 +28,7 @@ public enum Deed
     TakeOnShops,
     SeeAudit,
     UseBench,
+    SeeShifts,
 }
 
 /// <summary>How the actor's organisation stands to the work order in question.</summary>
@@ -102,6 +103,7 @@ public static class Permissions
         (Deed.TakeOnShops, Relation.Own, BuildShop),
         (Deed.SeeAudit, Relation.Own, BuildShop),
         (Deed.UseBench, Relation.Own, Everybody),
+        (Deed.SeeShifts, Relation.Own, Roles.Engineer | Roles.Fabricator),
     ];
 
     private static readonly Dictionary<(Deed, Relation), Roles> _byDeedAndRelation =

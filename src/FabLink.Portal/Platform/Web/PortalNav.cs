@@ -12,6 +12,7 @@ internal sealed class PortalNav : INavSource
         (Deed.SeeWorkOrders, new NavItem("Work orders", "/orders")),
         (Deed.SeeDrawings, new NavItem("Drawings", "/parts")),
         (Deed.SeeReports, new NavItem("Nonconformances", "/nonconformances")),
+        (Deed.SeeShifts, new NavItem("Shifts", "/shifts")),
         (Deed.KeepInstruments, new NavItem("Instruments", "/instruments")),
         (Deed.SeeNotices, new NavItem("Notices", "/notices")),
         (Deed.KeepPeople, new NavItem("People", "/people")),
