@@ -30,6 +30,7 @@ internal sealed class MainJob(Story story, Uri portal) : IDisposable
     private string _order = "";
     private string _line = "";
     private string _piece = "";
+    private string _chain = "";
 
     private static string Serial => $"{Part}-001";
 
@@ -43,6 +44,7 @@ internal sealed class MainJob(Story story, Uri portal) : IDisposable
         await job.CoatAsync();
         await job.ScenarioAsync();
         await job.CradleAsync();
+        await job.ChainClosesAsync();
     }
 
     public void Dispose()
@@ -237,6 +239,7 @@ internal sealed class MainJob(Story story, Uri portal) : IDisposable
         Says(_rival, "Conforms at tack", "the corrected arm");
         Done("fabricator", "the cutter arm, 1.1° off at tack, is corrected while only tacked; its angle, typed on the phone page, conforms");
 
+        await PairAndChainAsync(arm);
         await _engineer.GetAsync("/nonconformances");
         await _engineer.GetAsync(Link(_engineer, "/nonconformances/", "", near: "RH-140-003"));
         await _engineer.SubmitAsync("form[action^='/nonconformances/']", [("disposition", "use as is"), ("reason", "The bolt passes; the slot takes the rest.")]);
@@ -295,6 +298,39 @@ internal sealed class MainJob(Story story, Uri portal) : IDisposable
         var content = await File.ReadAllBytesAsync(Repository.PathTo("sample-data", "measurements", file));
         await _fabricator.SubmitAsync($"form[enctype='multipart/form-data'][action='{line}']", [], new Upload("File", file, content, "text/csv"));
         await _fabricator.SubmitAsync("form[action^='/uploads/']");
+    }
+
+    /// <summary>The pads of both arms agree now that both are measured; the chain between the rails stands as built so far, with its yield.</summary>
+    private async Task PairAndChainAsync(string arm)
+    {
+        for (var patience = 0; patience < 150 && !_rival.Page.Text.Contains("Agrees with its mate", StringComparison.Ordinal); patience++)
+        {
+            await Task.Delay(200);
+            await _rival.GetAsync(arm);
+        }
+        Says(_rival, "pad angles of the arms", "the pair on the page of the arm");
+        await _engineer.GetAsync("/builds");
+        await _engineer.GetAsync(Link(_engineer, "/builds/", "-", "RH-02"));
+        await _engineer.GetAsync(Link(_engineer, "/builds/", "/chains"));
+        if (_engineer.Page.Document.QuerySelectorAll("tr").FirstOrDefault(row => row.TextContent.Contains("pad angles", StringComparison.Ordinal))?.QuerySelector(".verdict.ok") is null)
+            throw new InvalidOperationException($"The pair of the arms does not conform: {_engineer.Page.Text}");
+        Done("fabricator", "sees on the page of the arm that its pad agrees with the right arm's within 0.5°; so does the engineer");
+
+        _chain = Link(_engineer, "/chains/", "", "rail, cradle, cross tube, rail");
+        await _engineer.GetAsync(_chain);
+        Says(_engineer, "as built so far", "the chain with what is measured");
+        Says(_engineer, "used the most", "which link used the most");
+        Says(_engineer, "cradle, rail spacing, not measured yet, may be", "what the cradle may still be");
+        Done("engineer", $"reads how the chain between the rails stands as built so far: {_engineer.Page.Find("h1").TextContent.Trim()}");
+    }
+
+    /// <summary>With the cradle measured the spread that was open is gone.</summary>
+    private async Task ChainClosesAsync()
+    {
+        await _engineer.GetAsync(_chain);
+        Says(_engineer, "4 of 5 links", "the cradle among the measured links");
+        Says(_engineer, "It will close", "the chain with the cradle measured");
+        Done("engineer", $"reads the chain again, with the cradle measured: {_engineer.Page.Find("h1").TextContent.Trim()}");
     }
 
     private void Done(string who, string what) => story.Done(who, what);

@@ -300,7 +300,7 @@ public sealed class RawSqlTests(TwoShops shops)
             conditions.Add($"organisation_id = '{shops.Shop.OrganisationId}'");
         if (columns.Contains("revision_id"))
             conditions.Add($"revision_id = '{shops.Ids["revision"]}'");
-        if (table is "part" or "drawing" or "revision" or "work_order" or "build")
+        if (table is "part" or "drawing" or "revision" or "work_order" or "build" or "chain" or "pair")
             conditions.Add($"id = '{shops.Ids[table == "work_order" ? "order" : table]}'");
         if (table == "organisation")
             conditions.Add($"id = '{shops.Shop.OrganisationId}'");

@@ -141,6 +141,10 @@ public sealed class TwoShops : IAsyncLifetime
             attachment = Guid.CreateVersion7(),
             draftOrder = Guid.CreateVersion7(),
             spareJoint = Guid.CreateVersion7(),
+            chain = Guid.CreateVersion7(),
+            removableChain = Guid.CreateVersion7(),
+            pair = Guid.CreateVersion7(),
+            removablePair = Guid.CreateVersion7(),
             owner = Engineer.OrganisationId,
             shop = Shop.OrganisationId,
             maker = Shop.PersonId,
@@ -157,6 +161,13 @@ public sealed class TwoShops : IAsyncLifetime
             insert into joint (id, owner_id, build_id, name, part_id, pattern, mate_survey_id, created_at, created_by)
             select @spareJoint, owner_id, build_id, 'to be removed', part_id, pattern, mate_survey_id, now(), @by from joint limit 1;
             insert into work_order (id, owner_id, shop_id, number, created_at, created_by) values (@draftOrder, @owner, @shop, 'WO-draft', now(), @by);
+            insert into chain (id, owner_id, build_id, name, closing, required_lower_mm, required_yield, seed, created_at, created_by)
+            select c.id, @owner, b.id, c.name, 'gap', 0, 0.99, 1, now(), @by from (select id from build where owner_id = @owner limit 1) b, (values (@chain, 'walked'), (@removableChain, 'removed')) c (id, name);
+            insert into chain_link (chain_id, owner_id, ordinal, name, sensitivity, distribution, source, nominal_mm, lower_mm, upper_mm)
+            select c.id, @owner, 1, 'shim', 1, 'normal', 'number', 1, 0, 0 from (values (@chain), (@removableChain)) c (id);
+            insert into pair (id, owner_id, build_id, name, left_part_id, left_place, left_balloon, left_instance, right_part_id, right_place, right_balloon, right_instance, within, unit, rule, created_at, created_by)
+            select c.id, @owner, b.id, c.name, l.id, 1, 1, 1, r.id, 1, 1, 1, 1, 'mm', 'simple', now(), @by
+            from (select id from build where owner_id = @owner limit 1) b, part l, part r, (values (@pair, 'walked'), (@removablePair, 'removed')) c (id, name) where l.number = 'RH-120' and r.number = 'RH-121';
             """;
         // Written as the engineer would, so that the record says who did it.
         await using (var transaction = await owner.BeginTransactionAsync())
@@ -192,6 +203,10 @@ public sealed class TwoShops : IAsyncLifetime
         ids["attachment"] = extra.attachment.ToString();
         ids["spare joint"] = extra.spareJoint.ToString();
         ids["draft order"] = extra.draftOrder.ToString();
+        ids["chain"] = extra.chain.ToString();
+        ids["removable chain"] = extra.removableChain.ToString();
+        ids["pair"] = extra.pair.ToString();
+        ids["removable pair"] = extra.removablePair.ToString();
         ids["shop"] = extra.shop.ToString();
         ids["person"] = extra.maker.ToString();
         Assert.DoesNotContain(ids, id => id.Value is null);

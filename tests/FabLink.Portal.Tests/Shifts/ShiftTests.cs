@@ -108,7 +108,7 @@ public sealed class ShiftTests(ScenePortal portal) : IClassFixture<ScenePortal>
 
     private async Task<int> WarnAsync(Guid report)
     {
-        await using var connection = await _scene.OwnerAsync();
+        await using var connection = await _scene.Sources.Jobs.OpenConnectionAsync(Cancellation);
         return await ShiftWarnings.ApplyAsync(connection, null, report, _scene.Clock.GetUtcNow(), Cancellation);
     }
 

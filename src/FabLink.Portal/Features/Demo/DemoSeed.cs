@@ -1,6 +1,8 @@
 using FabLink.Portal.Features.Builds;
+using FabLink.Portal.Features.Chains;
 using FabLink.Portal.Features.Drawings;
 using FabLink.Portal.Features.Joints;
+using FabLink.Portal.Features.Pairs;
 using FabLink.Portal.Features.Pieces;
 using FabLink.Portal.Features.Questions;
 using FabLink.Portal.Features.Reports;
@@ -66,6 +68,7 @@ public sealed class DemoSeed(IServiceProvider services, DemoPeople people, DateT
 
         _clock.Now = today.AddHours(-6);
         await JointsAsync(build);
+        await ChainAndPairAsync(build);
 
         _clock.Now = today.AddHours(-5);
         await MeasureAsync(people.Dunlin, dunlin, "RH-120", "tack", "RH-120-001-tack.csv");
@@ -129,6 +132,24 @@ public sealed class DemoSeed(IServiceProvider services, DemoPeople people, DateT
     {
         await using var points = File.OpenRead(Path.Combine(sampleData, "surveys", file));
         Wanted<KeepSurvey.Outcome.Kept>(await Of<KeepSurvey.Handler>().HandleAsync(people.Engineer, new KeepSurvey.Request(build, name, "portable arm", note), points, file, cancellation));
+    }
+
+    /// <summary>What must close between the rails, and the pads of the arms that must agree.</summary>
+    private async Task ChainAndPairAsync(Guid build)
+    {
+        Wanted<KeepChain.Outcome.Kept>(await Of<KeepChain.Handler>().HandleAsync(
+            people.Engineer,
+            new KeepChain.Request(build, null, 0, "rail, cradle, cross tube, rail", "gap at the right rail", "0.5", "3.0", "99", "1",
+            [
+                new("faces of the rails", "1", "1205.75 ±0.3"),
+                new("hole rows of the rails", "1", "carrier rails: 1 to 6 y = 620 ±0.5"),
+                new("cradle, rail spacing", "-1", "RH-110 2"),
+                new("cross tube, length", "-1", "RH-130 1"),
+                new("cross tube, seat", "-1", "RH-130 4"),
+            ]),
+            cancellation));
+        Wanted<KeepPair.Outcome.Kept>(await Of<KeepPair.Handler>().HandleAsync(
+            people.Engineer, new KeepPair.Request(build, null, 0, "pad angles of the arms", "RH-120 2", "RH-121 2", "0.5", "guarded"), cancellation));
     }
 
     /// <returns>The released revision A.</returns>

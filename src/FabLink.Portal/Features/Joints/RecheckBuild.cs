@@ -1,6 +1,9 @@
 using System.Diagnostics;
 using System.Text.Json;
 using Dapper;
+using FabLink.Portal.Features.Chains;
+using FabLink.Portal.Features.Pairs;
+using FabLink.Portal.Features.Shifts;
 using FabLink.Portal.Platform.Database;
 using Hangfire;
 using Npgsql;
@@ -8,7 +11,7 @@ using Npgsql;
 namespace FabLink.Portal.Features.Joints;
 
 /// <summary>
-/// Looks again at what a report touches: the joints of its piece, and only those. The truth about what is owed is the outbox row;
+/// Looks again at what a report touches: the joints, chains and pairs of its piece, and only those. The truth about what is owed is the outbox row;
 /// running twice writes nothing twice. Two reports at the same instant wait for each other at the joint, so the last look sees both.
 /// </summary>
 public sealed class RecheckBuild(DataSources sources, TimeProvider clock, ILogger<RecheckBuild> log)
@@ -91,6 +94,12 @@ public sealed class RecheckBuild(DataSources sources, TimeProvider clock, ILogge
         var checks = new JointChecks(connection, transaction, clock.GetUtcNow(), cancellation);
         foreach (var joint in joints)
             await checks.LookAsync(joint, ofReport ? owed.SubjectId : null);
+        Guid? report = ofReport ? owed.SubjectId : null;
+        Guid? build = ofReport ? null : owed.SubjectId;
+        await ChainChecks.RecheckAsync(connection, transaction, report, build, clock.GetUtcNow(), cancellation);
+        await PairChecks.RecheckAsync(connection, transaction, report, build, clock.GetUtcNow(), cancellation);
+        if (report is { } came)
+            await ShiftWarnings.ApplyAsync(connection, transaction, came, clock.GetUtcNow(), cancellation);
     }
 
     private async Task NoteAsync(Guid id, string error, CancellationToken cancellation)

@@ -1,3 +1,4 @@
+using FabLink.Portal.Features.Pairs;
 using FabLink.Portal.Features.WorkOrders;
 using FabLink.Portal.Platform.Database;
 using FabLink.Portal.Platform.People;
@@ -32,7 +33,8 @@ public static class ShowPiece
         IReadOnlyList<NonconformanceRow> Nonconformances,
         IReadOnlyList<PaperRow> Papers,
         IReadOnlyList<Event> History,
-        IReadOnlyList<Change> Changes);
+        IReadOnlyList<Change> Changes,
+        IReadOnlyList<PairsOfPiece.Row> Pairs);
 
     public sealed class Handler(Database database)
     {
@@ -85,7 +87,8 @@ public static class ShowPiece
                 await work.RowsAsync<NonconformanceRow>(Nonconformances, new { id }),
                 await Papers.OfPieceAsync(work, id),
                 await work.RowsAsync<Event>(PieceHistory.Events, new { id }),
-                actor.May(Deed.SeeAudit, Relation.Own) && relation == Relation.Owner ? await work.RowsAsync<Change>(PieceHistory.Changes, new { id }) : []);
+                actor.May(Deed.SeeAudit, Relation.Own) && relation == Relation.Owner ? await work.RowsAsync<Change>(PieceHistory.Changes, new { id }) : [],
+                await PairsOfPiece.OfAsync(work, id));
         }
     }
 }

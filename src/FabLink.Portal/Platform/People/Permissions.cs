@@ -29,6 +29,7 @@ public enum Deed
     SeeAudit,
     UseBench,
     SeeShifts,
+    WriteChains,
 }
 
 /// <summary>How the actor's organisation stands to the work order in question.</summary>
@@ -104,6 +105,7 @@ public static class Permissions
         (Deed.SeeAudit, Relation.Own, BuildShop),
         (Deed.UseBench, Relation.Own, Everybody),
         (Deed.SeeShifts, Relation.Own, Roles.Engineer | Roles.Fabricator),
+        (Deed.WriteChains, Relation.Own, Roles.Engineer),
     ];
 
     private static readonly Dictionary<(Deed, Relation), Roles> _byDeedAndRelation =

@@ -12,7 +12,6 @@ internal sealed class PortalNav : INavSource
         (Deed.SeeWorkOrders, new NavItem("Work orders", "/orders")),
         (Deed.SeeDrawings, new NavItem("Drawings", "/parts")),
         (Deed.SeeReports, new NavItem("Nonconformances", "/nonconformances")),
-        (Deed.SeeShifts, new NavItem("Shifts", "/shifts")),
         (Deed.KeepInstruments, new NavItem("Instruments", "/instruments")),
         (Deed.SeeNotices, new NavItem("Notices", "/notices")),
         (Deed.KeepPeople, new NavItem("People", "/people")),
@@ -29,6 +28,9 @@ internal sealed class PortalNav : INavSource
         // Who is not the build shop has steps of others' orders to do, and begins with these.
         if (!actor.IsBuildShop)
             yield return new NavItem("Steps given to us", "/steps");
+        // The build shop finds them with its builds.
+        if (!actor.IsBuildShop && actor.MayAnywhere(Deed.SeeShifts))
+            yield return new NavItem("Shifts", "/shifts");
         foreach (var (deed, item) in _places)
         {
             if (actor.MayAnywhere(deed))

@@ -1,0 +1,64 @@
+using FabLink.Engineering.Chains;
+using FabLink.Portal.Features.Bench;
+using FabLink.Portal.Platform.Web.Pictures;
+
+namespace FabLink.Portal.Features.Chains;
+
+/// <summary>What a chain says to people.</summary>
+internal static class ChainWords
+{
+    public static Mark MarkOf(string verdict) => verdict switch
+    {
+        "closes" => Mark.Conforms,
+        "yield too low" => Mark.DoesNotConform,
+        _ => Mark.NotProven,
+    };
+
+    public static string Percent(double? share) => share is { } known ? $"{Typed.Say(100 * known, 2)} %" : "";
+
+    public static string Range(double? lower, double? upper) => (lower, upper) switch
+    {
+        (null, { } high) => $"at most {Typed.Say(high, 3)}",
+        ({ } low, null) => $"at least {Typed.Say(low, 3)}",
+        ({ } low, { } high) => $"{Typed.Say(low, 3)} to {Typed.Say(high, 3)}",
+        _ => "open",
+    };
+
+    public static string Headline(ChainStanding standing) => standing.Verdict switch
+    {
+        "closes" => standing.Form == "as built"
+            ? $"It closes as built: {standing.Chain.Closing} is {Typed.Say(standing.Now!.Expected, 2)} mm"
+            : $"It will close: {Percent(standing.Yield)} of the forecasts keep {standing.Chain.Closing}",
+        "yield too low" => standing.Form == "as built"
+            ? $"It does not close as built: {standing.Chain.Closing} is {Typed.Say(standing.Now!.Expected, 2)} mm"
+            : $"Only {Percent(standing.Yield)} of the forecasts keep {standing.Chain.Closing}; {Percent((double)standing.Chain.RequiredYield)} are required",
+        _ => "This chain cannot be computed now",
+    };
+
+    /// <summary>What to do about it, in sentences.</summary>
+    public static IEnumerable<string> Advice(ChainStanding standing)
+    {
+        if (standing.UsedMost is { } used)
+            yield return $"{Upper(used.Link.Name)}, measured {Typed.Say(used.Link.Now!.Measured, 3)} {used.Link.Unit}, used the most: it moves the closing dimension by {Signed(used.Moved)} mm from where it was aimed.";
+        if (standing.Widest is { } widest)
+            yield return $"{Upper(widest.Name)} brings {Percent(widest.VarianceShare)} of the spread that is left: tighten or measure it first.";
+        foreach (var (link, room) in standing.Room.Where(one => one.Link.Drawn!.Upper > one.Link.Drawn.Lower))
+        {
+            yield return room.WorstCase is { } may
+                ? $"{Upper(link.Name)}, not measured yet, may be {Range(may.Lower, may.Upper)} {link.Unit} whatever the others are."
+                : room.RootSumSquare is { } aim
+                    ? $"{Upper(link.Name)}, not measured yet: aim at {Typed.Say((aim.Lower + aim.Upper) / 2, 2)} {link.Unit}, within {Typed.Say((aim.Upper - aim.Lower) / 2, 2)}; no value closes whatever the others are."
+                    : $"{Upper(link.Name)}, not measured yet: no value closes whatever the others are; they use {Typed.Say(room.WorstCaseShortfall, 2)} mm too much.";
+        }
+    }
+
+    public static string Notice(ChainStanding standing) => $"""
+        {Headline(standing)}. {standing.Chain.Closing} is expected at {Typed.Say(standing.Now!.Expected, 2)} mm, {standing.Form} ({standing.MeasuredLinks} of {standing.Links.Count} links measured); required {Range((double?)standing.Chain.RequiredLowerMm, (double?)standing.Chain.RequiredUpperMm)} mm.
+        {string.Join("\n", Advice(standing))}
+        This is calculation, not approval.
+        """;
+
+    private static string Upper(string name) => char.ToUpperInvariant(name[0]) + name[1..];
+
+    private static string Signed(double value) => (value < 0 ? "−" : "+") + Typed.Say(Math.Abs(value), 2);
+}
