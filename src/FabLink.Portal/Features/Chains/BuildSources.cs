@@ -98,7 +98,7 @@ public sealed class BuildSources
         .Where(number => text.StartsWith(number, StringComparison.OrdinalIgnoreCase) && (text.Length == number.Length || text[number.Length] is ' ' or '('))
         .MaxBy(number => number.Length);
 
-    private LinkSource? ReadCharacteristic(string rest, string part, out string? why)
+    private LinkSource.Characteristic? ReadCharacteristic(string rest, string part, out string? why)
     {
         var rows = _characteristics.Where(row => row.PartNumber == part).ToList();
         var place = 1;
@@ -132,7 +132,7 @@ public sealed class BuildSources
         return why is null ? new LinkSource.Characteristic(found.PartId, place, balloon, instance) : null;
     }
 
-    private LinkSource? ReadSurvey(string rest, string survey, out string? why)
+    private LinkSource.Survey? ReadSurvey(string rest, string survey, out string? why)
     {
         var (where, model) = rest.Split('=', 2) is [var before, var behind] ? (before.Trim(), behind.Trim()) : (rest, null);
         Toleranced? size = null;
