@@ -95,7 +95,7 @@ public sealed class RecheckBuild(DataSources sources, TimeProvider clock, ILogge
         foreach (var joint in joints)
             await checks.LookAsync(joint, ofReport ? owed.SubjectId : null);
         Guid? report = ofReport ? owed.SubjectId : null;
-        Guid? build = ofReport ? null : owed.SubjectId;
+        Guid? build = owed.Kind == "re-check a build" ? owed.SubjectId : null;
         await ChainChecks.RecheckAsync(connection, transaction, report, build, clock.GetUtcNow(), cancellation);
         await PairChecks.RecheckAsync(connection, transaction, report, build, clock.GetUtcNow(), cancellation);
         if (report is { } came)
