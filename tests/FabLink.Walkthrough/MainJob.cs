@@ -303,16 +303,18 @@ internal sealed class MainJob(Story story, Uri portal) : IDisposable
     /// <summary>The pads of both arms agree now that both are measured; the chain between the rails stands as built so far, with its yield.</summary>
     private async Task PairAndChainAsync(string arm)
     {
-        for (var patience = 0; patience < 150 && !_rival.Page.Text.Contains("Agrees with its mate", StringComparison.Ordinal); patience++)
+        // The verdict of a pair follows the report by a job.
+        for (var patience = 0; patience < 150 && !PadsAgree(_rival); patience++)
         {
             await Task.Delay(200);
             await _rival.GetAsync(arm);
         }
-        Says(_rival, "pad angles of the arms", "the pair on the page of the arm");
+        if (!PadsAgree(_rival))
+            throw new InvalidOperationException($"The page of the arm does not say that the pads agree: {_rival.Page.Text}");
         await _engineer.GetAsync("/builds");
-        await _engineer.GetAsync(Link(_engineer, "/builds/", "-", "RH-02"));
+        await _engineer.GetAsync(Link(_engineer, "/builds/", "", "RH-02"));
         await _engineer.GetAsync(Link(_engineer, "/builds/", "/chains"));
-        if (_engineer.Page.Document.QuerySelectorAll("tr").FirstOrDefault(row => row.TextContent.Contains("pad angles", StringComparison.Ordinal))?.QuerySelector(".verdict.ok") is null)
+        if (!PadsAgree(_engineer))
             throw new InvalidOperationException($"The pair of the arms does not conform: {_engineer.Page.Text}");
         Done("fabricator", "sees on the page of the arm that its pad agrees with the right arm's within 0.5°; so does the engineer");
 
@@ -323,6 +325,9 @@ internal sealed class MainJob(Story story, Uri portal) : IDisposable
         Says(_engineer, "cradle, rail spacing, not measured yet, may be", "what the cradle may still be");
         Done("engineer", $"reads how the chain between the rails stands as built so far: {_engineer.Page.Find("h1").TextContent.Trim()}");
     }
+
+    private static bool PadsAgree(Person person) => person.Page.Document.QuerySelectorAll("tr")
+        .Any(row => row.TextContent.Contains("pad angles of the arms", StringComparison.Ordinal) && row.QuerySelector(".verdict.ok") is not null);
 
     /// <summary>With the cradle measured the spread that was open is gone.</summary>
     private async Task ChainClosesAsync()
