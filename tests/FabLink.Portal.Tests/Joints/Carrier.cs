@@ -86,12 +86,17 @@ public sealed class Carrier
     }
 
     /// <summary>Takes in a survey with the four holes moved in x.</summary>
-    public async Task<Guid> SurveyedAsync(params decimal[] dx)
+    public Task<Guid> SurveyedAsync(params decimal[] dx)
+    {
+        var text = "hole,x,y,diameter,uncertainty\n" + string.Concat(_corners.Select((at, i) => FormattableString.Invariant($"{i + 1},{at.X + dx[i]},{at.Y},13.5,0.05\n")));
+        return SurveyedWithAsync("arm", text);
+    }
+
+    public async Task<Guid> SurveyedWithAsync(string instrument, string text)
     {
         using var folder = new TemporaryFolder();
-        var text = "hole,x,y,diameter,uncertainty\n" + string.Concat(_corners.Select((at, i) => FormattableString.Invariant($"{i + 1},{at.X + dx[i]},{at.Y},13.5,0.05\n")));
         var outcome = await new KeepSurvey.Handler(_scene.Database, new FileStore(folder.Path), _scene.Clock).HandleAsync(
-            _scene.Mara, new KeepSurvey.Request(Build, "carrier", "arm", null), new MemoryStream(Encoding.UTF8.GetBytes(text)), "carrier.csv", TestContext.Current.CancellationToken);
+            _scene.Mara, new KeepSurvey.Request(Build, "carrier", instrument, null), new MemoryStream(Encoding.UTF8.GetBytes(text)), "carrier.csv", TestContext.Current.CancellationToken);
         return Assert.IsType<KeepSurvey.Outcome.Kept>(outcome).Id;
     }
 

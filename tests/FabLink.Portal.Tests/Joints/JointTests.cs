@@ -166,6 +166,19 @@ public sealed class JointTests(Scene scene) : IClassFixture<Scene>
         Assert.Equal(2.54m, Assert.Single(SurveyFile.Read(new MemoryStream(Encoding.UTF8.GetBytes("Unit;in\nhole;x;y\n1;0,1;0\n")), "rails.csv").Points).X);
     }
 
+    // ±0.1 and 0.2 per metre at 200 mm: 0.14 (a value without its own uncertainty takes the instrument's, as in a report).
+    [Fact]
+    public async Task A_point_without_an_uncertainty_takes_that_of_the_instrument()
+    {
+        var carrier = await Carrier.TackedAsync(scene);
+        const string Arm = """
+            insert into instrument (id, organisation_id, name, kind, unit, resolution, uncertainty, uncertainty_per_metre) values (gen_random_uuid(), @Saltmarsh, 'arm 9', 'portable arm', 'mm', 0.01, 0.1, 0.2)
+            """;
+        await scene.AskAsync<object>(Arm, new { scene.Saltmarsh });
+        var survey = await carrier.SurveyedWithAsync("arm 9", "hole,x,y,diameter,uncertainty\n1,200,0,13.5,\n2,200,0,13.5,0.03\n");
+        Assert.Equal("0.14 0.03", await scene.AskAsync<string>("select string_agg(trim_scale(uncertainty_mm)::text, ' ' order by ordinal) from survey_point where survey_id = @survey", new { survey }));
+    }
+
     [Fact]
     public void A_joint_that_lacks_something_says_what_and_claims_nothing()
     {

@@ -1,3 +1,4 @@
+using FabLink.Portal.Features.Instruments;
 using FabLink.Portal.Platform.Database;
 using FabLink.Portal.Platform.Files;
 using FabLink.Portal.Platform.People;
@@ -86,6 +87,11 @@ public static class KeepSurvey
             if (read.Problems.Any(problem => problem.Severity == Severity.Refuse))
                 return new Outcome.Wrong(read.Problems);
 
+            var named = string.IsNullOrWhiteSpace(request.Instrument) ? read.Instrument : request.Instrument.Trim();
+            // A point without an uncertainty takes that of the instrument, as a measured value does.
+            var instrument = (await InstrumentBook.OfAsync(work)).Find(named) is { Unit: "mm" } row ? row.ToInstrument() : null;
+            decimal? Uncertainty(SurveyPoint point) =>
+                point.Uncertainty ?? instrument?.ExpandedUncertaintyAt(Math.Max(Math.Abs(point.X), Math.Abs(point.Y)));
             var now = clock.GetUtcNow();
             var fresh = Guid.CreateVersion7(now);
             var id = await work.ValueAsync<Guid>(Upsert, new
@@ -94,7 +100,7 @@ public static class KeepSurvey
                 actor.OrganisationId,
                 request.BuildId,
                 Name = request.Name!.Trim(),
-                Instrument = string.IsNullOrWhiteSpace(request.Instrument) ? read.Instrument : request.Instrument.Trim(),
+                Instrument = named,
                 Note = request.Note?.Trim() ?? "",
                 FileName = FileNames.Safe(fileName),
                 kept.Sha256,
@@ -114,7 +120,7 @@ public static class KeepSurvey
                 Diameters = read.Points.Select(point => point.Diameter).ToArray(),
                 Slots = read.Points.Select(point => point.SlotLength).ToArray(),
                 Degrees = read.Points.Select(point => point.SlotDegrees).ToArray(),
-                Us = read.Points.Select(point => point.Uncertainty).ToArray(),
+                Us = read.Points.Select(Uncertainty).ToArray(),
                 Notes = read.Points.Select(point => point.Note).ToArray(),
             });
             await work.ExecuteAsync("select ask_recheck('re-check a build', @BuildId, @now)", new { request.BuildId, now });
