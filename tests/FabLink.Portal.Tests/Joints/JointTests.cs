@@ -1,5 +1,6 @@
 using System.Text;
 using FabLink.Engineering.BoltUp;
+using FabLink.Portal.Features.Drawings;
 using FabLink.Portal.Features.Joints;
 using FabLink.Portal.Features.Surveys;
 using FabLink.Portal.Platform.Database;
@@ -164,6 +165,48 @@ public sealed class JointTests(Scene scene) : IClassFixture<Scene>
         var file = SurveyFile.Read(new MemoryStream(Encoding.UTF8.GetBytes("hole,x,y,diameter\n1,0,0,13.5\n1,5,5,13.5\n2,ten,0,13.5\n3,1,,13.5\n4,1,1,-2\n")), "rails.csv");
         Assert.Equal([(3, "hole"), (4, "x"), (5, "y"), (6, "")], file.Problems.Select(problem => (problem.Row!.Value, problem.Field)));
         Assert.Equal(2.54m, Assert.Single(SurveyFile.Read(new MemoryStream(Encoding.UTF8.GetBytes("Unit;in\nhole;x;y\n1;0,1;0\n")), "rails.csv").Points).X);
+    }
+
+    // A survey taken in axes of its own: turned a quarter and shifted far away, with hole 2 one millimetre out along the part's x.
+    // Four points, one moved: the fit keeps three quarters of the millimetre at that hole (its centroid takes a quarter; the turn takes a little more).
+    [Fact]
+    public void A_survey_in_its_own_axes_is_laid_over_the_drawing()
+    {
+        var corners = new (double X, double Y)[] { (0, 0), (0, 100), (200, 0), (200, 100) };
+        PatternHole Drawn(int i) => new($"{i + 1}") { X = LocatedValue.Basic(corners[i].X), Y = LocatedValue.Basic(corners[i].Y), Diameter = LocatedValue.Basic(13.5) };
+        var pattern = new HolePatternDrawn("face", [.. Enumerable.Range(0, 4).Select(Drawn)], []);
+        ShowSurvey.PointRow Found(int i, double dx) => new($"{i + 1}", (decimal)(5000 - corners[i].Y), (decimal)(3000 + corners[i].X + dx), null, 13.5m, null, null, null, "");
+        var choice = new JointChoices.PatternChoice(Guid.NewGuid(), "RH-1", "plate", "face", ["1", "2", "3", "4"]);
+
+        var exact = ShowSurvey.Compare(choice, pattern, [.. Enumerable.Range(0, 4).Select(i => Found(i, 0))]);
+        Assert.Equal(Math.PI / 2, exact.Fit!.Angle, 1e-12);
+        Assert.All(exact.Holes, hole => Assert.Equal(0, hole.Residual.Length, 1e-9));
+        Assert.Equal([(0.0, 0.0), (0, 100), (200, 0), (200, 100)], exact.Holes.Select(hole => (Math.Round(hole.Found.X, 6), Math.Round(hole.Found.Y, 6))));
+
+        var moved = ShowSurvey.Compare(choice, pattern, [.. Enumerable.Range(0, 4).Select(i => Found(i, i == 1 ? 1 : 0))]);
+        Assert.Equal("2", moved.Holes.MaxBy(hole => hole.Residual.Length)!.Hole.Name);
+        Assert.InRange(moved.Holes[1].Residual.X, 0.65, 0.75);
+        Assert.Equal(0, moved.Holes.Sum(hole => hole.Residual.X), 1e-9);
+    }
+
+    [Fact]
+    public async Task The_next_revision_has_the_holes_where_the_machine_has_them()
+    {
+        var carrier = await Carrier.TackedAsync(scene);
+        var survey = await carrier.SurveyedAsync(0.9m, 0.9m, -0.9m, -0.9m);
+        var show = new ShowSurvey.Handler(scene.Database);
+        var handler = new CorrectNominals.Handler(
+            show, new ShowRevision.Handler(scene.Database), new NewRevision.Handler(scene.Database, scene.Clock), new EditCharacteristics.Handler(scene.Database, scene.Clock));
+        var request = new CorrectNominals.Request(survey, $"{carrier.Part}/face");
+        Assert.IsType<CorrectNominals.Outcome.NotAllowed>(await handler.HandleAsync(scene.Ned, request, Cancellation));
+        Assert.IsType<CorrectNominals.Outcome.NotFound>(await handler.HandleAsync(scene.Mara, request with { SurveyId = Guid.NewGuid() }, Cancellation));
+
+        var made = Assert.IsType<CorrectNominals.Outcome.Made>(await handler.HandleAsync(scene.Mara, request, Cancellation));
+        Assert.Equal(("B", 4), (made.Letter, made.Changed));
+        Assert.Equal("0.9 ±0.8, 0.9 ±0.8, 199.1 ±0.8, 199.1 ±0.8", await scene.AskAsync<string>(
+            "select string_agg(requirement, ', ' order by balloon) from characteristic where revision_id = @RevisionId and balloon <= 4", new { made.RevisionId }));
+        Assert.Equal("0 ±0.8", await scene.AskAsync<string>("select requirement from characteristic where revision_id = @RevisionId and balloon = 11", new { made.RevisionId }));
+        Assert.Contains("being written already", Assert.IsType<CorrectNominals.Outcome.Refused>(await handler.HandleAsync(scene.Mara, request, Cancellation)).Why, StringComparison.Ordinal);
     }
 
     // ±0.1 and 0.2 per metre at 200 mm: 0.14 (a value without its own uncertainty takes the instrument's, as in a report).
