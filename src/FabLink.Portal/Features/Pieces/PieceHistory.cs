@@ -40,6 +40,11 @@ internal static class PieceHistory
             select c.granted_at, 'concession: ' || c.reason, c.granted_by, null, false
             from concession_piece cp join concession c on c.id = cp.concession_id where cp.piece_id = @id
             union all
+            select j.raised_at, 'held: a joint does not bolt up', null, null, true from joint_hold j where j.piece_id = @id
+            union all
+            select j.lifted_at, 'hold of the joint lifted: ' || coalesce(j.reason, 'it bolts up'), j.lifted_by, null, false
+            from joint_hold j where j.piece_id = @id and j.lifted_at is not null
+            union all
             select q.asked_at, 'asked: ' || q.body, q.asked_by, w.shop_id, false
             from piece i join question q on q.work_order_id = i.work_order_id and (q.revision_id is null or q.revision_id = i.revision_id)
             join work_order w on w.id = i.work_order_id where i.id = @id

@@ -1,3 +1,4 @@
+using FabLink.Portal.Features.Joints;
 using FabLink.Portal.Features.Pairs;
 using FabLink.Portal.Features.WorkOrders;
 using FabLink.Portal.Platform.Database;
@@ -34,7 +35,9 @@ public static class ShowPiece
         IReadOnlyList<PaperRow> Papers,
         IReadOnlyList<Event> History,
         IReadOnlyList<Change> Changes,
-        IReadOnlyList<PairsOfPiece.Row> Pairs);
+        IReadOnlyList<PairsOfPiece.Row> Pairs,
+        IReadOnlyList<JointsOfPiece.Line> Joints,
+        bool HasCorrection);
 
     public sealed class Handler(Database database)
     {
@@ -57,6 +60,8 @@ public static class ShowPiece
         private const string Nonconformances = """
             select id, number, stage, opened_at, disposition, closed_at from nonconformance where piece_id = @id order by closed_at is not null, opened_at desc
             """;
+
+        private const string Corrected = "select exists (select 1 from correction where piece_id = @id)";
 
         private sealed record GivenRow(string? WaitsForKind, string? WaitsBecause, string? Nonconformance, DateOnly WantedBy);
 
@@ -88,7 +93,9 @@ public static class ShowPiece
                 await Papers.OfPieceAsync(work, id),
                 await work.RowsAsync<Event>(PieceHistory.Events, new { id }),
                 actor.May(Deed.SeeAudit, Relation.Own) && relation == Relation.Owner ? await work.RowsAsync<Change>(PieceHistory.Changes, new { id }) : [],
-                await PairsOfPiece.OfAsync(work, id));
+                await PairsOfPiece.OfAsync(work, id),
+                await JointsOfPiece.OfAsync(work, id),
+                await work.ValueAsync<bool>(Corrected, new { id }));
         }
     }
 }
