@@ -3,7 +3,7 @@ namespace FabLink.Engineering.Gauging;
 /// <summary>The readings of a study as a full table: part × person × trial.</summary>
 internal sealed class GaugeTable
 {
-    private const decimal Largest = 1_000_000_000;
+    private const decimal Largest = 10_000_000_000_000;
 
     private readonly decimal[,,] cells;
 

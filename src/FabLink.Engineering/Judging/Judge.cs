@@ -20,23 +20,21 @@ public static class Judge
         if (terms?.Checked().RoundTo is { } step)
             value = Rounding.ToStep(value, step);
         if (rule == JudgingRule.Simple)
-        {
-            return limits.Contains(value)
-                ? default
-                : new(Verdict.DoesNotConform, OffBy(limits, value), null, null, false);
-        }
+            return limits.Contains(value) ? default : new(Verdict.DoesNotConform, Outside(limits, value), null, null, false);
 
+        var outside = Outside(limits, value);
+        var offBy = outside > 0 ? outside : null;
         terms ??= JudgingTerms.Default;
         if (expandedUncertainty is not { } known)
-            return new(Verdict.NotProven, OffBy(limits, value), null, null, true);
+            return new(Verdict.NotProven, offBy, null, null, true);
         if (rule == JudgingRule.Probability)
         {
             var inside = Conformance.Probability(limits, value, known / terms.CoverageFactor);
-            return new(ByProbability(inside, terms.MinimumProbability), OffBy(limits, value), null, inside, false);
+            return new(ByProbability(inside, terms.MinimumProbability), offBy, null, inside, false);
         }
 
         var guard = terms.GuardOf(known);
-        return new(AcceptanceZone.Around(limits, guard).Judge(value), OffBy(limits, value), guard, null, false);
+        return new(Guarded(outside, guard), offBy, guard, null, false);
     }
 
     /// <summary>The same, with the conformance probability told under every rule wherever U is known.</summary>
@@ -71,8 +69,19 @@ public static class Judge
             verdicts[i] = zones[i].Judge(values[i]);
     }
 
-    private static decimal? OffBy(in Limits limits, decimal value) =>
-        value < limits.Lower ? limits.Lower - value : value > limits.Upper ? value - limits.Upper : null;
+    /// <summary>How far beyond the nearer limit: negative inside, null where both sides are open.</summary>
+    private static decimal? Outside(in Limits limits, decimal value)
+    {
+        var below = limits.Lower - value;
+        var above = value - limits.Upper;
+        return above is null || below > above ? below : above;
+    }
+
+    /// <summary>ISO 14253-1: proven with the whole guard to spare, disproven beyond the limit by more than the guard.</summary>
+    private static Verdict Guarded(decimal? outside, decimal guard) =>
+        outside is not { } distance || distance <= -guard ? Verdict.Conforms
+        : distance > guard ? Verdict.DoesNotConform
+        : Verdict.NotProven;
 
     private static Verdict ByProbability(double inside, double minimum) =>
         inside >= minimum ? Verdict.Conforms : 1 - inside >= minimum ? Verdict.DoesNotConform : Verdict.NotProven;

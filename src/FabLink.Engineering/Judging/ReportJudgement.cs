@@ -13,6 +13,9 @@ public sealed record JudgedValue(
     decimal Severity)
 {
     public string Name => Characteristic.NameOf(Instance);
+
+    /// <summary>What the measured size adds to the upper limit, base units; null without a modifier, and where the size is not measured.</summary>
+    public decimal? Bonus { get; init; }
 }
 
 /// <param name="Pair">The pair.</param>

@@ -1,4 +1,6 @@
+using System.Globalization;
 using FabLink.Engineering.Quantities;
+using FabLink.Engineering.Tolerances;
 
 namespace FabLink.Engineering.Judging;
 
@@ -16,7 +18,7 @@ public static class ReportJudging
     {
         var asked = ByBalloon(required);
         var standing = Standing(asked, values);
-        var judged = standing.Values.Select(JudgeOne).ToList();
+        var judged = standing.Values.Select(one => JudgeOne(one, asked, standing)).ToList();
         var missing = required.Where(c => c.IsRequired)
             .SelectMany(c => Enumerable.Range(1, c.Requirement.Count)
                 .Where(instance => !standing.ContainsKey((c.Balloon, instance)))
@@ -66,7 +68,10 @@ public static class ReportJudging
         return standing;
     }
 
-    private static JudgedValue JudgeOne((RequiredCharacteristic Asked, MeasuredValue Value) pair)
+    private static JudgedValue JudgeOne(
+        (RequiredCharacteristic Asked, MeasuredValue Value) pair,
+        Dictionary<string, RequiredCharacteristic> all,
+        Dictionary<(string, int), (RequiredCharacteristic Asked, MeasuredValue Value)> standing)
     {
         var (asked, value) = pair;
         if (!asked.Requirement.IsMeasured)
@@ -76,9 +81,25 @@ public static class ReportJudging
         }
 
         var limits = asked.Requirement.Limits;
-        var judgement = Judging.Judge.WithProbability(limits, value.Value!.Value, UncertaintyOf(asked, value), asked.Rule, asked.Terms);
+        var (judgement, bonus) = asked.Size is { } size
+            ? SizeBonus.Judge(asked, value, UncertaintyOf(asked, value), size, SizeOf(size, value.Instance, all, standing))
+            : (Judging.Judge.WithProbability(limits, value.Value!.Value, UncertaintyOf(asked, value), asked.Rule, asked.Terms), null);
         var severity = judgement.OffBy is not { } off ? 0 : limits.Width is { } width && width > 0 ? off / width : off;
-        return new JudgedValue(asked, value.Instance, value, judgement, severity);
+        return new JudgedValue(asked, value.Instance, value, judgement, severity) { Bonus = bonus };
+    }
+
+    // A pattern has one size per place, or one size for all of its places.
+    private static SizeBonus.Measured? SizeOf(
+        SizeReference size,
+        int instance,
+        Dictionary<string, RequiredCharacteristic> all,
+        Dictionary<(string, int), (RequiredCharacteristic Asked, MeasuredValue Value)> standing)
+    {
+        var balloon = size.Balloon.ToString(CultureInfo.InvariantCulture);
+        if (!all.TryGetValue(balloon, out var feature))
+            return null;
+        var found = standing.TryGetValue((balloon, feature.Requirement.Count == 1 ? 1 : instance), out var one);
+        return new SizeBonus.Measured(feature.Requirement.Limits, found ? one.Value.Value : null, found ? UncertaintyOf(one.Asked, one.Value) : null);
     }
 
     // The value's own U, else the instrument's, which may grow with the measured length.
@@ -121,6 +142,7 @@ public static class ReportJudging
     private static List<string> SourcesOf(IReadOnlyList<RequiredCharacteristic> required) =>
         [.. required.SelectMany(c => c.Requirement.Sources)
             .Concat(required.Where(c => c.Rule == JudgingRule.Guarded).Select(c => c.Terms.GuardSource))
+            .Concat(required.Where(c => c.Size is not null).Select(_ => SizeBonus.Source))
             .Concat(required.Where(c => c.Rule == JudgingRule.Probability).Select(_ => "JCGM 106:2012, clause 7"))
             .Distinct()];
 
@@ -132,6 +154,8 @@ public static class ReportJudging
             cautions.Add($"No uncertainty is known for {string.Join(", ", unproven)}: give the value's own U or an instrument that has one.");
         foreach (var value in judged.Where(j => j.Measured.Instrument is not null && j.Characteristic.Requirement.IsMeasured && !InstrumentFits(j.Characteristic, j.Measured)))
             cautions.Add($"{value.Name}: {value.Measured.Instrument!.Name} does not measure {(Units.IsAngle(value.Characteristic.Requirement.Unit) ? "angles" : "lengths")}; its uncertainty was not used.");
+        foreach (var value in judged.Where(j => j is { Characteristic.Size: not null, Bonus: null } && j.Judgement.Verdict == Verdict.NotProven))
+            cautions.Add($"{value.Name}: the size, balloon {value.Characteristic.Size!.Balloon}, is not measured, so its bonus is not known: not proven.");
         if (required.Count == 0)
             cautions.Add("Nothing was required: there is nothing to conform to.");
         return cautions;

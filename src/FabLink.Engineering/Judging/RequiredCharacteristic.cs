@@ -13,6 +13,9 @@ public sealed record RequiredCharacteristic(string Balloon, Requirement Requirem
 
     public JudgingTerms Terms { get; init; } = JudgingTerms.Default;
 
+    /// <summary>The size whose bonus adds to the upper limit; null without a modifier.</summary>
+    public SizeReference? Size { get; init; }
+
     /// <summary>Must it be measured at this stage? One that need not be is judged all the same when it was.</summary>
     public bool IsRequired { get; init; } = true;
 

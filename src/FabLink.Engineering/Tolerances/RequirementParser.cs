@@ -46,6 +46,8 @@ internal sealed class RequirementParser(string text, Unit unit, GeneralTolerance
     private Requirement Form(SizePrefix prefix, int start, int count)
     {
         scan.SkipBlanks();
+        if (scan.TrySkip("⌖"))
+            return Position(prefix);
         if (scan.Bound() is { } isUpper)
         {
             scan.TrySkip(":");
@@ -123,6 +125,35 @@ internal sealed class RequirementParser(string text, Unit unit, GeneralTolerance
         if (Math.Abs(one.Base) >= Math.Abs(size.Base))
             throw scan.ErrorAt(at, $"a deviation of {one} is as large as the size {size}; for two limits write “{size} to …”.");
         return new OneSidedDeviation(size, one);
+    }
+
+    private PositionWithin Position(SizePrefix before)
+    {
+        scan.SkipBlanks();
+        var at = scan.Position;
+        var prefix = scan.Prefix();
+        if (before != SizePrefix.None || prefix is not (SizePrefix.None or SizePrefix.Diameter))
+            throw scan.ErrorAt(at, "a position zone is written ⌖ Ø0.75 or ⌖ 0.75.");
+        var widthAt = scan.Position;
+        var width = scan.Figure();
+        if (!Units.IsLength(scan.Unit) || width.Base < 0)
+            throw scan.ErrorAt(widthAt, "a position zone has a width, a length of zero or more.");
+        scan.SkipBlanks();
+        var modifierAt = scan.Position;
+        var modifier = scan.Modifier();
+        if (modifier != MaterialCondition.None)
+            scan.SkipUnit();
+        scan.SkipBlanks();
+        if (scan.BalloonInBrackets() is not { } feature)
+        {
+            return modifier == MaterialCondition.None
+                ? new PositionWithin(width, prefix == SizePrefix.Diameter, null)
+                : throw scan.ErrorAt(modifierAt, "the modifier needs the balloon of the size it refers to: write ⌖ Ø0.75 M (hole 12) or (pin 12).");
+        }
+
+        return modifier == MaterialCondition.None
+            ? throw scan.ErrorAt(modifierAt, "a size counts only under a modifier: M for maximum material, L for least material.")
+            : new PositionWithin(width, prefix == SizePrefix.Diameter, new SizeReference(feature.Balloon, feature.IsInternal, modifier));
     }
 
     private FitSize Fit(Figure size, int sizeAt, ToleranceClass toleranceClass)

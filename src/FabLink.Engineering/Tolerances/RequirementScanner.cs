@@ -20,7 +20,7 @@ internal sealed class RequirementScanner
         var written = WrittenUnit(text, unit);
         Unit = written ?? unit;
         // Degrees carry their sign in every figure.
-        UnitWritten = written is not null && Unit is not (Unit.Degree or Unit.DegreeMinuteSecond);
+        UnitWritten = written is not null && !IsDegrees(Unit);
     }
 
     public int Position { get; private set; }
@@ -164,7 +164,7 @@ internal sealed class RequirementScanner
         Position = end;
         SkipUnit();
         var written = Normal(text.AsSpan(start, end - start));
-        return new Figure(Guard(start, () => Units.ToBase(value, Unit)), Unit is Unit.Degree or Unit.DegreeMinuteSecond ? written + "°" : written);
+        return new Figure(Guard(start, () => Units.ToBase(value, Unit)), IsDegrees(Unit) ? written + "°" : written);
     }
 
     /// <summary>The rest of <c>(leg 120)</c>: a length, in mm unless it says otherwise.</summary>
@@ -186,6 +186,30 @@ internal sealed class RequirementScanner
         return new Figure(Guard(start, () => Units.ToBase(value, unit)), written);
     }
 
+    /// <summary><c>M</c>, <c>Ⓜ</c>, <c>(M)</c>, <c>MMC</c> and the same with L.</summary>
+    public MaterialCondition Modifier()
+    {
+        if (TrySkip("Ⓜ") || TrySkip("(M)") || TryWord("MMC") || TryWord("M"))
+            return MaterialCondition.Maximum;
+        return TrySkip("Ⓛ") || TrySkip("(L)") || TryWord("LMC") || TryWord("L") ? MaterialCondition.Least : MaterialCondition.None;
+    }
+
+    /// <summary><c>(hole 12)</c> or <c>(pin 12)</c>; null when neither stands here.</summary>
+    public (int Balloon, bool IsInternal)? BalloonInBrackets()
+    {
+        var isInternal = TrySkip("(hole");
+        if (!isInternal && !TrySkip("(pin"))
+            return null;
+        SkipBlanks();
+        var start = Position;
+        while (!AtEnd && char.IsAsciiDigit(Here))
+            Position++;
+        if (!int.TryParse(text.AsSpan(start, Position - start), NumberStyles.None, CultureInfo.InvariantCulture, out var balloon) || balloon is < 1 or > 9999)
+            throw ErrorAt(start, "a balloon is a whole number from 1 to 9999.");
+        SkipBlanks();
+        return TrySkip(")") ? (balloon, isInternal) : throw Error("the bracket is not closed.");
+    }
+
     private Figure AngleFigure(int start)
     {
         var end = start;
@@ -194,9 +218,10 @@ internal sealed class RequirementScanner
             end++;
         if (!AngleText.TryParse(text.AsSpan(start, end - start), out var seconds, out var refusal))
             throw ErrorAt(start, refusal!);
+        // 0.1 rad beside 45° would be taken for 0.1°, and 15" beside 0.1 rad for 15 of something else.
+        if (!IsDegrees(Unit))
+            throw ErrorAt(start, $"“{text[start..end]}” differs from the unit {Units.Symbol(Unit)} used elsewhere; use one unit.");
         Position = end;
-        // The unit of a whole requirement may stand behind an angle in signs too.
-        SkipUnit();
         return new Figure(seconds, Normal(text.AsSpan(start, end - start)));
     }
 
@@ -217,7 +242,8 @@ internal sealed class RequirementScanner
         return end;
     }
 
-    private void SkipUnit()
+    /// <summary>Passes over the unit of the whole requirement, where it stands here.</summary>
+    public void SkipUnit()
     {
         var end = Position;
         while (end < text.Length && char.IsWhiteSpace(text[end]))
@@ -227,10 +253,12 @@ internal sealed class RequirementScanner
             end++;
         if (end == start || (end < text.Length && char.IsAsciiDigit(text[end])) || !Units.TryParse(text[start..end], out var found))
             return;
-        if (found != Unit && !(Units.IsAngle(found) && Units.IsAngle(Unit)))
+        if (found != Unit && !(IsDegrees(found) && IsDegrees(Unit)))
             throw ErrorAt(start, $"“{text[start..end]}” differs from the unit {Units.Symbol(Unit)} used elsewhere; use one unit.");
         Position = end;
     }
+
+    private static bool IsDegrees(Unit unit) => unit is Unit.Degree or Unit.DegreeMinuteSecond;
 
     private static string Normal(ReadOnlySpan<char> written)
     {

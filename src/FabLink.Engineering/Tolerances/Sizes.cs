@@ -50,6 +50,32 @@ public sealed record MaximumOnly(Figure Upper) : Requirement
     protected override string Body => $"max {Upper}";
 }
 
+/// <summary>The feature whose departure from its modified material limit adds to a position tolerance.</summary>
+/// <param name="Balloon">Of its size on the drawing.</param>
+/// <param name="IsInternal">A hole rather than a pin.</param>
+/// <param name="Modifier">Maximum or least material.</param>
+public sealed record SizeReference(int Balloon, bool IsInternal, MaterialCondition Modifier);
+
+/// <summary>
+/// <c>⌖ Ø0.75</c>, or <c>⌖ Ø0.75 Ⓜ (hole 12)</c>: the zone grows with the size of balloon 12 (ISO 2692). The limits are those without
+/// any bonus.
+/// </summary>
+public sealed record PositionWithin(Figure Width, bool IsCylindrical, SizeReference? Size) : Requirement
+{
+    public override Limits Limits => new(null, Width.Base);
+
+    public override decimal? Nominal => null;
+
+    protected override string Body => $"⌖ {(IsCylindrical ? "Ø" : "")}{Width}" + Size?.Modifier switch
+    {
+        MaterialCondition.Maximum => " Ⓜ",
+        MaterialCondition.Least => " Ⓛ",
+        _ => "",
+    };
+
+    protected override string Behind => Size is null ? "" : $" ({(Size.IsInternal ? "hole" : "pin")} {Size.Balloon})";
+}
+
 /// <summary><c>min 40</c></summary>
 public sealed record MinimumOnly(Figure Lower) : Requirement
 {

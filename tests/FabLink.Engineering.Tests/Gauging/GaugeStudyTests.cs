@@ -88,7 +88,7 @@ public class GaugeStudyTests
             var parts = anova.Persons.SumOfSquares + anova.Parts.SumOfSquares + anova.Interaction.SumOfSquares + anova.Equipment.SumOfSquares;
             return Math.Abs(parts - anova.Total.SumOfSquares) < 1e-15m * Math.Max(1, anova.Total.SumOfSquares);
         },
-        iter: 500);
+        iter: Fuzz.Times(500));
 
     [Fact]
     public void A_strong_interaction_is_not_pooled()

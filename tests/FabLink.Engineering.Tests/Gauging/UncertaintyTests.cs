@@ -92,14 +92,14 @@ public class UncertaintyTests
             var t = Distributions.StudentCoverage(probability, degrees);
             return Math.Abs(MathNet.Numerics.Distributions.StudentT.CDF(0, 1, degrees, t) - (1 + probability) / 2) < 1e-10;
         },
-        iter: 2_000);
+        iter: Fuzz.Times(2_000));
 
     // Math.NET Numerics as an independent oracle.
     [Fact]
     public void Fishers_F_agrees_with_an_independent_one() =>
         Gen.Select(Gen.Double[0.01, 20], Gen.Int[1, 100], Gen.Int[1, 100]).Sample(
             (f, a, b) => Math.Abs(Distributions.FisherUpperTail(f, a, b) - (1 - MathNet.Numerics.Distributions.FisherSnedecor.CDF(a, b, f))) < 1e-10,
-            iter: 5_000);
+            iter: Fuzz.Times(5_000));
 
     [Fact]
     public void Without_limited_degrees_coverage_is_that_of_the_normal_distribution() =>

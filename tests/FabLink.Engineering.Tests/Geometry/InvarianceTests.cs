@@ -39,7 +39,7 @@ public class InvarianceTests
             foreach (var (make, form) in Solid)
                 Assert.Equal(form(make(seed).OnGrid()), form(make(seed).OnGrid().Moved(Far3)), 1e-9);
         },
-        iter: Cases);
+        iter: Fuzz.Times(Cases));
 
     [Fact]
     public void Turning_the_part_changes_nothing() => Turns.Sample(
@@ -51,7 +51,7 @@ public class InvarianceTests
             foreach (var (make, form) in Solid)
                 Assert.Equal(form(make(turn.Seed)), form(make(turn.Seed).Turned(axis, turn.Angle)), 1e-9);
         },
-        iter: Cases);
+        iter: Fuzz.Times(Cases));
 
     [Fact]
     public void Inches_instead_of_millimetres_scale_the_answer_by_exactly_25_4() => Seeds.Sample(
@@ -62,5 +62,5 @@ public class InvarianceTests
             foreach (var (make, form) in Solid)
                 Assert.Equal(25.4 * form(make(seed)), form(make(seed).Scaled(25.4)), 1e-9);
         },
-        iter: Cases);
+        iter: Fuzz.Times(Cases));
 }

@@ -134,7 +134,7 @@ public class JudgeTests
                 var verdict = Judge.Value(limits, (nominal + offset) / 1_000_000m, null, JudgingRule.Simple).Verdict;
                 return verdict == (Math.Abs(offset) <= tolerance ? Verdict.Conforms : Verdict.DoesNotConform);
             },
-            iter: 120_000);
+            iter: Fuzz.Times(120_000));
 
     [Fact]
     public void A_value_on_either_limit_conforms_whatever_the_limit() =>
@@ -146,7 +146,7 @@ public class JudgeTests
                     && Judge.Value(limits, nominal - tolerance, null, JudgingRule.Simple).Verdict == Verdict.Conforms
                     && Judge.Value(limits, nominal + tolerance + 0.000000000001m, null, JudgingRule.Simple).Verdict == Verdict.DoesNotConform;
             },
-            iter: 120_000);
+            iter: Fuzz.Times(120_000));
 
     [Fact]
     public void What_guarded_judging_proves_simple_judging_says_as_well() =>
@@ -158,7 +158,7 @@ public class JudgeTests
                 var guarded = Judge.Value(limits, value, uncertainty, JudgingRule.Guarded).Verdict;
                 return guarded == Verdict.NotProven || guarded == Judge.Value(limits, value, null, JudgingRule.Simple).Verdict;
             },
-            iter: 120_000);
+            iter: Fuzz.Times(120_000));
 
     [Fact]
     public void Verdicts_do_not_depend_on_the_unit_the_numbers_were_typed_in() =>
@@ -171,7 +171,7 @@ public class JudgeTests
                 return Judge.Value(inches, value, null, JudgingRule.Simple).Verdict
                     == (Math.Abs(offset) <= tolerance ? Verdict.Conforms : Verdict.DoesNotConform);
             },
-            iter: 120_000);
+            iter: Fuzz.Times(120_000));
 
     [Fact]
     public void Many_at_once_says_the_same_as_one_by_one() =>
@@ -189,5 +189,5 @@ public class JudgeTests
                     simple[i] == Judge.Value(limits[i], values[i], null, JudgingRule.Simple).Verdict
                     && guarded[i] == Judge.Value(limits[i], values[i], rows[i].Item2 * rows[i].Item4 / 1000m, JudgingRule.Guarded).Verdict);
             },
-            iter: 3_000);
+            iter: Fuzz.Times(3_000));
 }

@@ -9,7 +9,7 @@ public class NormalTests
     // Math.NET Numerics as an independent oracle; its own tails are good to about twelve digits.
     [Fact]
     public void The_cumulative_distribution_agrees_with_an_independent_one() =>
-        Gen.Double[-37, 37].Sample(z => Close(Normal.Cumulative(z), MathNet.Numerics.Distributions.Normal.CDF(0, 1, z), 1e-11), iter: 100_000);
+        Gen.Double[-37, 37].Sample(z => Close(Normal.Cumulative(z), MathNet.Numerics.Distributions.Normal.CDF(0, 1, z), 1e-11), iter: Fuzz.Times(100_000));
 
     // Exact values by 40-digit arithmetic with mpmath (ncdf).
     [Theory]
@@ -25,7 +25,7 @@ public class NormalTests
 
     [Fact]
     public void The_quantile_undoes_the_cumulative_distribution() =>
-        Gen.Double[-36, 4].Sample(z => Math.Abs(Normal.Quantile(Normal.Cumulative(z)) - z) <= 1e-11, iter: 20_000);
+        Gen.Double[-36, 4].Sample(z => Math.Abs(Normal.Quantile(Normal.Cumulative(z)) - z) <= 1e-11, iter: Fuzz.Times(20_000));
 
     // JCGM 106:2012, 7.3 and table 1: conformance probability against the distance to the limit in standard uncertainties.
     [Theory]

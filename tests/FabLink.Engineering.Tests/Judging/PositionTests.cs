@@ -37,7 +37,7 @@ public class PositionTests
             var over = Position.Judge(new PositionQuestion(nominal, measured, 2 * c / 100_000m - 0.0000000001m)).Verdict;
             return on == Verdict.Conforms && over == Verdict.DoesNotConform;
         },
-        iter: 100_000);
+        iter: Fuzz.Times(100_000));
 
     // ASME Y14.5-2018: hole 10.0 at maximum material, actual 10.2, tolerance 0.3: bonus 0.2, allowed 0.5.
     [Fact]

@@ -116,6 +116,70 @@ public class ReportJudgingTests
         Assert.Equal(Verdict.Incomplete, report.Overall);
     }
 
+    // ISO 2692 by example: hole Ø10 +0.05/0, position Ø0.1 at maximum material, measured 10.04: bonus 0.04, allowed 0.14.
+    [Theory]
+    [InlineData(0.10, 10.04, Verdict.Conforms)]
+    [InlineData(0.14, 10.04, Verdict.Conforms)]
+    [InlineData(0.1400001, 10.04, Verdict.DoesNotConform)]
+    [InlineData(0.14, 10.03, Verdict.DoesNotConform)]
+    [InlineData(0.15, 10.05, Verdict.Conforms)]
+    public void A_position_at_maximum_material_gains_what_the_hole_departs_from_it(double position, double size, Verdict expected)
+    {
+        var report = ReportJudging.Judge([Hole, Placed("⌖ Ø0.1 M (hole 1)")], [At("1", 1, (decimal)size), At("2", 1, (decimal)position)]);
+
+        Assert.Equal(expected, report.Values.Single(value => value.Name == "2").Judgement.Verdict);
+        Assert.Equal((decimal)size - 10, report.Values.Single(value => value.Name == "2").Bonus);
+    }
+
+    // ISO 2692: at least material the bonus of a hole runs the other way; a pin is the mirror of a hole.
+    [Theory]
+    [InlineData("⌖ Ø0.1 L (hole 1)", 0.01)]
+    [InlineData("⌖ Ø0.1 M (pin 1)", 0.01)]
+    [InlineData("⌖ Ø0.1 L (pin 1)", 0.04)]
+    public void Least_material_and_pins_turn_the_bonus_round(string requirement, double bonus)
+    {
+        var report = ReportJudging.Judge([Hole, Placed(requirement)], [At("1", 1, 10.04m), At("2", 1, 0.1m + (decimal)bonus)]);
+
+        Assert.Equal(Verdict.Conforms, report.Overall);
+        Assert.Equal((decimal)bonus, report.Values.Single(value => value.Name == "2").Bonus);
+    }
+
+    [Theory]
+    [InlineData(0.10, Verdict.Conforms)]
+    [InlineData(0.12, Verdict.NotProven)]
+    [InlineData(0.16, Verdict.DoesNotConform)]
+    public void Without_the_size_only_what_no_bonus_could_change_is_decided(double position, Verdict expected)
+    {
+        var report = ReportJudging.Judge([Hole with { IsRequired = false }, Placed("⌖ Ø0.1 M (hole 1)")], [At("2", 1, (decimal)position)]);
+
+        Assert.Equal(expected, report.Overall);
+        Assert.Equal(expected == Verdict.NotProven, report.Cautions.Contains("2: the size, balloon 1, is not measured, so its bonus is not known: not proven."));
+    }
+
+    // Both measurements are uncertain by 0.05, together by 0.0707: 0.07 short of the limit is not enough, 0.071 is.
+    [Theory]
+    [InlineData(0.60, 0.07, Verdict.NotProven)]
+    [InlineData(0.60, 0.071, Verdict.Conforms)]
+    public void The_uncertainty_of_the_size_counts_in_a_guarded_position(double bonus, double spare, Verdict expected)
+    {
+        var hole = Asked("1", "10 +1/0", Importance.Minor);
+        var placed = Placed("⌖ Ø0.1 M (hole 1)") with { Rule = JudgingRule.Guarded };
+        var report = ReportJudging.Judge([hole, placed], [At("1", 1, 10 + (decimal)bonus), At("2", 1, 0.1m + (decimal)bonus - (decimal)spare)]);
+
+        Assert.Equal(expected, report.Values.Single(value => value.Name == "2").Judgement.Verdict);
+    }
+
+    [Fact]
+    public void Each_place_of_a_pattern_has_the_bonus_of_its_own_hole()
+    {
+        var holes = Asked("1", "2× Ø10 +0.05/0", Importance.Minor);
+        var report = ReportJudging.Judge(
+            [holes, Placed("2× ⌖ Ø0.1 M (hole 1)")], [At("1", 1, 10m), At("1", 2, 10.05m), At("2", 1, 0.12m), At("2", 2, 0.12m)]);
+
+        Assert.Equal(Verdict.DoesNotConform, report.Values.Single(value => value.Name == "2.1").Judgement.Verdict);
+        Assert.Equal(Verdict.Conforms, report.Values.Single(value => value.Name == "2.2").Judgement.Verdict);
+    }
+
     [Fact]
     public void An_attribute_is_judged_yes_or_no()
     {
@@ -133,6 +197,11 @@ public class ReportJudgingTests
         Assert.Equal("values/0/balloon", Assert.Throws<InputError>(() => ReportJudging.Judge([Width], [At("99", 1, 3m)])).Field);
         Assert.Equal("values/0/instance", Assert.Throws<InputError>(() => ReportJudging.Judge([Holes], [At("12", 4, 13.6m)])).Field);
     }
+
+    private static RequiredCharacteristic Hole => Asked("1", "Ø10 +0.05/0", Importance.Minor);
+
+    private static RequiredCharacteristic Placed(string text) =>
+        Asked("2", text, Importance.Minor) with { Size = Assert.IsType<PositionWithin>(Requirement.Parse(text, Unit.Millimetre, null)).Size };
 
     private static RequiredCharacteristic Asked(string balloon, string text, Importance importance) =>
         new(balloon, Requirement.Parse(text, Unit.Millimetre, null), importance);

@@ -55,7 +55,7 @@ public class RoundingTests
             var value = new decimal(Math.Abs(n), 0, 0, n < 0, (byte)scale);
             return Rounding.ToStep(value, new decimal(1, 0, 0, false, (byte)places)) == decimal.Round(value, places, MidpointRounding.ToEven);
         },
-        iter: 100_000);
+        iter: Fuzz.Times(100_000));
 
     [Fact]
     public void A_step_of_zero_is_refused() => Assert.Throws<InputError>(() => Rounding.ToStep(1, 0));

@@ -42,12 +42,12 @@ public class QuantityTests
                 var value = new decimal((int)digits, (int)(Math.Abs(digits) >> 32), 0, digits < 0, (byte)scale);
                 return Units.FromBase(Units.ToBase(value, unit), unit) == value;
             },
-            iter: 200_000);
+            iter: Fuzz.Times(200_000));
 
     [Fact]
     public void Sums_of_inches_are_exact() =>
         Gen.Select(Gen.Int, Gen.Int).Sample(
-            (a, b) => Length.FromInches(a / 10_000m) + Length.FromInches(b / 10_000m) == Length.FromInches(((long)a + b) / 10_000m), iter: 100_000);
+            (a, b) => Length.FromInches(a / 10_000m) + Length.FromInches(b / 10_000m) == Length.FromInches(((long)a + b) / 10_000m), iter: Fuzz.Times(100_000));
 
     [Theory]
     [InlineData("mm", Unit.Millimetre)]
@@ -162,5 +162,5 @@ public class QuantityTests
 
     [Fact]
     public void An_angle_printed_is_read_as_itself() =>
-        Gen.Int[-4_000_000, 4_000_000].Sample(n => AngleText.TryParse(AngleText.Format(n / 4m), out var back) && back == n / 4m, iter: 50_000);
+        Gen.Int[-4_000_000, 4_000_000].Sample(n => AngleText.TryParse(AngleText.Format(n / 4m), out var back) && back == n / 4m, iter: Fuzz.Times(50_000));
 }

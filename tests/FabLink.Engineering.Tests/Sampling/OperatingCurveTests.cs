@@ -57,14 +57,14 @@ public class OperatingCurveTests
             var oracle = accept >= sample ? 1 : new MathNet.Numerics.Distributions.Hypergeometric(lot, nonconforming, sample).CumulativeDistribution(accept);
             return Math.Abs(OperatingCurve.Hypergeometric(lot, nonconforming, sample, accept) - oracle) < 1e-9;
         },
-        iter: 5_000);
+        iter: Fuzz.Times(5_000));
 
     // Math.NET Numerics as an independent oracle, where it has an answer: it gives none for accepting the whole sample.
     [Fact]
     public void Processes_agree_with_an_independent_distribution() =>
         Gen.Select(Gen.Int[1, 2000], Gen.Double[0.0001, 0.9999], Gen.Int[0, 60]).Where((sample, _, accept) => accept < sample).Sample(
             (sample, p, accept) => Math.Abs(OperatingCurve.Binomial(p, sample, accept) - MathNet.Numerics.Distributions.Binomial.CDF(p, sample, accept)) < 1e-10,
-            iter: 5_000);
+            iter: Fuzz.Times(5_000));
 
     [Fact]
     public void Large_samples_neither_overflow_nor_vanish()
@@ -83,7 +83,7 @@ public class OperatingCurveTests
     public void The_fraction_accepted_undoes_the_curve() =>
         Gen.Select(Gen.Int[2, 500], Gen.Int[0, 10], Gen.Double[0.01, 0.99]).Where((n, c, _) => c < n).Sample(
             (n, c, probability) => Math.Abs(OperatingCurve.Binomial(OperatingCurve.FractionAccepted(probability, n, c), n, c) - probability) < 1e-10,
-            iter: 300);
+            iter: Fuzz.Times(300));
 
     [Fact]
     public void A_lot_and_a_fraction_must_meet_in_whole_pieces()

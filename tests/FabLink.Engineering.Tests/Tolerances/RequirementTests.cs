@@ -100,6 +100,22 @@ public class RequirementTests
         Assert.IsType<NoteOnly>(Requirement.Parse("deburr", Unit.None, null));
     }
 
+    // ISO 1101, ISO 2692: the frame of a position with a material modifier.
+    [Theory]
+    [InlineData("⌖ Ø0.75 M (hole 12)", "⌖ Ø0.75 Ⓜ (hole 12)")]
+    [InlineData("10× ⌖ Ø0.75 Ⓜ (hole 12)", "10× ⌖ Ø0.75 Ⓜ (hole 12)")]
+    [InlineData("⌖ .03 in LMC (pin 7)", "⌖ .03 Ⓛ in (pin 7)")]
+    [InlineData("⌖Ø0,5 (L)(pin 7)", "⌖ Ø0,5 Ⓛ (pin 7)")]
+    [InlineData("⌖ Ø0.75", "⌖ Ø0.75")]
+    public void A_position_names_its_modifier_and_the_size_behind_it(string written, string printed)
+    {
+        var position = Assert.IsType<PositionWithin>(Requirement.Parse(written, Unit.Millimetre, null));
+
+        Assert.Equal(printed, position.ToString());
+        Assert.Equal(printed, Requirement.Parse(printed, Unit.Millimetre, null).ToString());
+        Assert.Equal(new Limits(null, position.Width.Base), position.Limits);
+    }
+
     [Theory]
     [InlineData("", 0)]
     [InlineData("12 ±", 4)]
@@ -118,6 +134,17 @@ public class RequirementTests
     [InlineData("45° ±0°75'", 5)]
     [InlineData("12 +0.2/0.1", 8)]
     [InlineData("abc", 0)]
+    [InlineData("45° ±0.1 rad", 9)]
+    [InlineData("⌖ Ø0.75 M", 8)]
+    [InlineData("⌖ Ø0.75 (hole 12)", 8)]
+    [InlineData("⌖ Ø0.75 M (hole x)", 16)]
+    [InlineData("⌖ Ø0.75 M (hole 12", 18)]
+    [InlineData("Ø⌖ 0.75", 3)]
+    [InlineData("⌖ Ø-0.75", 3)]
+    [InlineData("⌖ 45°", 2)]
+    [InlineData("0.1 rad ±0°30'", 4)]
+    [InlineData("15\" rad", 0)]
+    [InlineData("0.1 ±15\" rad", 5)]
     public void What_is_not_understood_names_the_character(string text, int position)
     {
         Assert.False(Requirement.TryParse(text, Unit.Millimetre, null, out _, out var error));

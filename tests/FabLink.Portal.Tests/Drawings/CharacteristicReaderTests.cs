@@ -15,6 +15,8 @@ public sealed class CharacteristicReaderTests
         return Assert.Single(reading.Characteristics);
     }
 
+    private static bool SameWords(Characteristic one, Characteristic other) => one.SaysTheSameAs(other);
+
     private static EntryProblem Refused(CharacteristicEntry entry, string unit = "mm", string? general = null) =>
         Assert.Single(CharacteristicReader.Read([entry], unit, general).Problems);
 
@@ -26,6 +28,41 @@ public sealed class CharacteristicReaderTests
         Assert.Equal((12, 10, "diameter", "Ø13.5 +0.27/0"), (holes.Balloon, holes.Count, holes.Kind, holes.Requirement));
         Assert.Equal((13.5m, 13.5m, 13.77m), (holes.Nominal, holes.LowerLimit, holes.UpperLimit));
         Assert.Equal("10× Ø13.5 +0.27/0", holes.CallOut);
+    }
+
+    // ISO 2692: the number in the frame with Ⓜ holds at maximum material.
+    [Fact]
+    public void A_position_at_maximum_material_keeps_the_balloon_of_its_hole()
+    {
+        var reading = CharacteristicReader.Read(
+            [Row("12", "10× Ø13.5 +0.27/0"), Row("13", "10× ⌖ Ø0.75 M (hole 12)"), Row("14", "10× Ø0.75 L (hole 12)") with { Kind = "position" }], "mm", null);
+
+        Assert.Empty(reading.Problems);
+        var (most, least) = (reading.Characteristics[1], reading.Characteristics[2]);
+        Assert.Equal(("position", "⌖ Ø0.75 Ⓜ (hole 12)", 10, 0.75m), (most.Kind, most.Requirement, most.Count, most.UpperLimit));
+        Assert.Equal(("M", (int?)12, "hole"), (most.Modifier, most.SizeBalloon, most.SizeOf));
+        Assert.Equal(("L", (int?)12, "⌖ Ø0.75 Ⓛ (hole 12)"), (least.Modifier, least.SizeBalloon, least.Requirement));
+        Assert.Equal(most, Assert.Single(CharacteristicReader.Read([most.ToEntry(), reading.Characteristics[0].ToEntry()], "mm", null).Characteristics, one => one.Balloon == 13), SameWords);
+    }
+
+    [Theory]
+    [InlineData("Ø13.5 +0.27/0", "tack", "is not checked at as welded")]
+    [InlineData("3× Ø13.5 +0.27/0", "tack, as welded", "has 3 places, the position 1")]
+    [InlineData("max 13.5", "tack, as welded", "is not a size with two limits")]
+    public void The_size_behind_a_modifier_must_be_measurable_where_the_position_is(string size, string stages, string why)
+    {
+        var reading = CharacteristicReader.Read([Row("12", size) with { Stages = stages }, Row("13", "⌖ Ø0.75 M (hole 12)")], "mm", null);
+
+        Assert.Contains(why, Assert.Single(reading.Problems).Message, StringComparison.Ordinal);
+        Assert.Equal(1, reading.Problems[0].Row);
+    }
+
+    [Fact]
+    public void A_modifier_without_its_size_is_refused()
+    {
+        Assert.Contains("needs the balloon", Refused(Row("13", "⌖ Ø0.75 M")).Message, StringComparison.Ordinal);
+        Assert.Contains("not among these", Refused(Row("13", "⌖ Ø0.75 M (hole 12)")).Message, StringComparison.Ordinal);
+        Assert.Contains("not of the kind", Refused(Row("13", "⌖ Ø0.75") with { Kind = "length" }).Message, StringComparison.Ordinal);
     }
 
     // ISO 2768-1:1989, Table 1, class m, over 30 to 120: ±0.3

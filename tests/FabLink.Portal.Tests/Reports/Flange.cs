@@ -28,7 +28,10 @@ public sealed class Flange
 
     public Guid Minor { get; } = Guid.CreateVersion7();
 
-    public static async Task<Flange> TackedAsync(Scene scene)
+    /// <summary>Of the ten holes, Ø0.75 at maximum material; only where it was asked for.</summary>
+    public Guid Position { get; } = Guid.CreateVersion7();
+
+    public static async Task<Flange> TackedAsync(Scene scene, bool withPosition = false)
     {
         var flange = new Flange(scene);
         var revision = Guid.CreateVersion7();
@@ -41,6 +44,9 @@ public sealed class Flange
                    (@Hand, @Saltmarsh, @revision, 2, 'attribute', 'left hand', 'none', null, null, null, 'stated', 'critical', '{tack}', 'before coating', 1, 'simple'),
                    (@Holes, @Saltmarsh, @revision, 12, 'diameter', '10× Ø13.5 ±0.2', 'mm', 13.5, 13.3, 13.7, 'stated', 'major', '{tack}', 'before coating', 10, 'simple'),
                    (@Minor, @Saltmarsh, @revision, 20, 'length', '96 ±0.8', 'mm', 96, 95.2, 96.8, 'stated', 'minor', '{tack}', 'before coating', 1, 'simple');
+            insert into characteristic (id, owner_id, revision_id, balloon, kind, requirement, unit, upper_limit, limits_from, class, stages, applies, count, rule, modifier, size_balloon, size_of)
+            select @Position, @Saltmarsh, @revision, 13, 'position', '⌖ Ø0.75 Ⓜ (hole 12)', 'mm', 0.75, 'stated', 'major', '{tack}', 'before coating', 10, 'simple', 'M', 12, 'hole'
+            where @withPosition;
             update revision set released_at = now(), released_by = @By where id = @revision
             """;
         await using (var owner = await scene.OwnerAsync())
@@ -52,6 +58,8 @@ public sealed class Flange
                 flange.Hand,
                 flange.Holes,
                 flange.Minor,
+                flange.Position,
+                withPosition,
                 scene.Saltmarsh,
                 By = scene.Mara.PersonId,
                 part = Guid.CreateVersion7(),

@@ -55,6 +55,33 @@ public sealed class SubmitReportTests(Scene scene) : IClassFixture<Scene>
         Assert.Equal("FL003", await flange.HeldAsync());
     }
 
+    // ISO 2692: Ø13.5 ±0.2 has its maximum material at 13.3; a hole of 13.5 adds 0.2 to the position's 0.75.
+    [Theory]
+    [InlineData("0.95", "conforms", "0.2")]
+    [InlineData("0.950001", "does not conform", "0.2")]
+    public async Task A_position_is_held_against_its_tolerance_and_the_bonus_of_the_measured_hole(string position, string verdict, string bonus)
+    {
+        var flange = await Flange.TackedAsync(scene, withPosition: true);
+        var positions = Enumerable.Range(1, 10).Select(n => Flange.Value(flange.Position, n == 4 ? decimal.Parse(position, System.Globalization.CultureInfo.InvariantCulture) : 0.5m, n));
+
+        Assert.Equal(verdict, (await flange.MeasuredAsync([.. flange.Good(), .. positions])).Verdict);
+        Assert.Equal(decimal.Parse(bonus, System.Globalization.CultureInfo.InvariantCulture), await flange.OfPieceAsync<decimal>(
+            "select v.bonus from measured_value v join report r on r.id = v.report_id join characteristic c on c.id = v.characteristic_id where r.piece_id = @Piece and v.instance = 4 and c.kind = 'position'"));
+    }
+
+    [Fact]
+    public async Task A_position_whose_hole_is_not_measured_is_not_proven_and_says_so()
+    {
+        var flange = await Flange.TackedAsync(scene, withPosition: true);
+        var taken = await flange.MeasuredAsync(Flange.Value(flange.Position, 0.9m, 4));
+        var sheet = await new ShowReport.Handler(scene.Database).HandleAsync(scene.Ida, taken.ReportId, Cancellation);
+        var line = Assert.Single(sheet!.Lines);
+
+        Assert.Equal("incomplete", taken.Verdict);
+        Assert.Equal("not proven", line.Verdict);
+        Assert.Equal("the size, balloon 12, is not measured, so its bonus is not known: measure it", line.BonusText);
+    }
+
     [Theory]
     [InlineData("13.7", "conforms")]
     [InlineData("13.70000000000000000001", "does not conform")]

@@ -20,10 +20,13 @@ public sealed record Characteristic(
     int Count,
     string Rule,
     string? Rounding,
+    string? Modifier,
+    int? SizeBalloon,
+    string? SizeOf,
     string Locates)
 {
     public const string Columns =
-        "balloon, kind, name, requirement, unit, nominal, lower_limit, upper_limit, limits_from, datums, class, stages, applies, count, rule, rounding, locates";
+        "balloon, kind, name, requirement, unit, nominal, lower_limit, upper_limit, limits_from, datums, class, stages, applies, count, rule, rounding, modifier, size_balloon, size_of, locates";
 
     public bool IsMeasured => LowerLimit is not null || UpperLimit is not null;
 

@@ -67,7 +67,28 @@ public sealed partial class CharacteristicReader(string drawingUnit, GeneralTole
             }
         }
 
+        foreach (var (characteristic, at) in read.Where(one => one.SizeBalloon is not null).Select(one => (one, taken[one.Balloon])).ToList())
+        {
+            row = at;
+            CheckSize(characteristic, read.Find(one => one.Balloon == characteristic.SizeBalloon));
+        }
+
         return new Reading(read, problems);
+    }
+
+    /// <summary>The size behind a modifier must be there to be measured wherever the position is.</summary>
+    private void CheckSize(Characteristic position, Characteristic? size)
+    {
+        var why = size switch
+        {
+            null => "is not among these characteristics.",
+            _ when size.Kind == "angle" || size.LowerLimit is not > 0 || size.UpperLimit is null => "is not a size with two limits above zero.",
+            _ when size.Count != 1 && size.Count != position.Count => $"has {size.Count} places, the position {position.Count}.",
+            _ when position.Stages.Except(size.Stages).FirstOrDefault() is { } stage => $"is not checked at {stage}, where the position is.",
+            _ => null,
+        };
+        if (why is not null)
+            Wrong(nameof(CharacteristicEntry.Requirement), $"The size that the modifier refers to, balloon {position.SizeBalloon}, {why}");
     }
 
     private Characteristic? ReadRow(CharacteristicEntry entry)
@@ -85,6 +106,7 @@ public sealed partial class CharacteristicReader(string drawingUnit, GeneralTole
 
         kind ??= Kind(requirement);
         CheckKind(kind, requirement);
+        var size = (requirement as PositionWithin)?.Size;
         var count = Count(entry.Count, requirement.Count);
         if (!requirement.IsMeasured && rule is not (null or "simple"))
             Wrong(nameof(entry.Rule), "What is judged yes or no has no uncertainty; leave the rule empty.");
@@ -105,6 +127,9 @@ public sealed partial class CharacteristicReader(string drawingUnit, GeneralTole
             count,
             rule ?? (requirement.IsMeasured && characteristicClass is not "minor" ? "guarded" : "simple"),
             rounding,
+            size?.Modifier switch { MaterialCondition.Maximum => "M", MaterialCondition.Least => "L", _ => null },
+            size?.Balloon,
+            size is null ? null : size.IsInternal ? "hole" : "pin",
             LocatesOf(entry.Locates, kind, count));
     }
 
@@ -200,8 +225,13 @@ public sealed partial class CharacteristicReader(string drawingUnit, GeneralTole
         "text" when !Begins(text, "note") && !Begins(text, "text") => "note: " + text,
         // ISO 1101: the number in the frame is the width (Ø: the diameter) of the zone, so a maximum.
         not null when CharacteristicWords.IsZone(kind) && ZoneWidth().Match(text) is { Success: true } zone => $"{zone.Groups["places"]}max {zone.Groups["width"]}",
+        "position" when ModifiedZone().Match(text) is { Success: true } zone => $"{zone.Groups["places"]}⌖ {zone.Groups["frame"]}",
         _ => text,
     };
+
+    // With the kind given, the sign of the position may be left out.
+    [GeneratedRegex(@"^(?<places>\d+\s*[×xX]\s*)?(?<frame>[Ø⌀ø]?\s*\d*[.,]?\d+.*\((hole|pin)\s*\d+\s*\))$", RegexOptions.CultureInvariant | RegexOptions.IgnoreCase)]
+    private static partial Regex ModifiedZone();
 
     private static bool Begins(string text, string word) => text.StartsWith(word, StringComparison.OrdinalIgnoreCase);
 
@@ -209,6 +239,7 @@ public sealed partial class CharacteristicReader(string drawingUnit, GeneralTole
     {
         GoNoGo => "attribute",
         NoteOnly => "text",
+        PositionWithin => "position",
         { Prefix: SizePrefix.Diameter or SizePrefix.SphericalDiameter } => "diameter",
         { Prefix: SizePrefix.Radius or SizePrefix.SphericalRadius } => "radius",
         _ when Units.IsAngle(requirement.Unit) => "angle",
@@ -222,6 +253,8 @@ public sealed partial class CharacteristicReader(string drawingUnit, GeneralTole
             Wrong(nameof(CharacteristicEntry.Kind), kind is "attribute" or "text"
                 ? $"“{requirement}” is measured; it cannot be of the kind {kind}."
                 : $"“{requirement}” is not measured; it cannot be of the kind {kind}.");
+        else if (requirement is PositionWithin && kind != "position")
+            Wrong(nameof(CharacteristicEntry.Kind), $"“{requirement}” is a position, not of the kind {kind}.");
         else if (requirement.IsMeasured && requirement.Unit != Unit.None && (kind == "angle") != Units.IsAngle(requirement.Unit))
             Wrong(nameof(CharacteristicEntry.Kind), kind == "angle"
                 ? "An angle is measured in degrees or radians; this is a length."

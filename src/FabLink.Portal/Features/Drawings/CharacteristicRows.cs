@@ -15,14 +15,15 @@ internal static class CharacteristicRows
     private const string Given = """
         jsonb_to_recordset(@rows::jsonb) as x (
             id uuid, balloon integer, kind text, name text, requirement text, unit text, nominal numeric, lower_limit numeric, upper_limit numeric,
-            limits_from text, datums text, class text, stages text[], applies text, count integer, rule text, rounding text, locates text)
+            limits_from text, datums text, class text, stages text[], applies text, count integer, rule text, rounding text, modifier text, size_balloon integer, size_of text, locates text)
         """;
 
     private const string Update = $"""
         update characteristic c
         set kind = x.kind, name = x.name, requirement = x.requirement, unit = x.unit, nominal = x.nominal, lower_limit = x.lower_limit,
             upper_limit = x.upper_limit, limits_from = x.limits_from, datums = x.datums, class = x.class, stages = x.stages,
-            applies = x.applies, count = x.count, rule = x.rule, rounding = x.rounding, locates = x.locates
+            applies = x.applies, count = x.count, rule = x.rule, rounding = x.rounding,
+            modifier = x.modifier, size_balloon = x.size_balloon, size_of = x.size_of, locates = x.locates
         from {Given}
         where c.revision_id = @revision and c.balloon = x.balloon
         """;
@@ -71,6 +72,9 @@ internal static class CharacteristicRows
                 one.Rule,
                 one.Rounding,
                 one.Locates,
+                one.Modifier,
+                one.SizeBalloon,
+                one.SizeOf,
             }),
             Snake);
 }

@@ -29,7 +29,8 @@ public static class MeasurePage
         KeepDraft.Draft Draft,
         IReadOnlyCollection<InstrumentBook.Row> Instruments,
         string LastInstrument,
-        bool IsOwner);
+        bool IsOwner,
+        IReadOnlyList<CoarseGauge> Coarse);
 
     public sealed class Handler(Database database)
     {
@@ -87,14 +88,17 @@ public static class MeasurePage
                 return null;
             var draft = await KeepDraft.ReadAsync(work, pieceId, stage);
             var last = draft.Instrument.Length > 0 ? draft.Instrument : await work.ValueAsync<string>(LastUsed, new { actor.PersonId }) ?? "";
+            var characteristics = await Measuring.CharacteristicsAsync(work, [piece.RevisionId], stage);
+            var instruments = await InstrumentBook.OfAsync(work);
             return new Entry(
                 piece,
                 stage,
-                await Measuring.CharacteristicsAsync(work, [piece.RevisionId], stage),
+                characteristics,
                 draft,
-                (await InstrumentBook.OfAsync(work)).All,
+                instruments.All,
                 last,
-                piece.RelationOf(actor) == Relation.Owner);
+                piece.RelationOf(actor) == Relation.Owner,
+                CoarseGauge.Of(instruments, draft, last, characteristics));
         }
     }
 }

@@ -46,7 +46,10 @@ public static class Measuring
         string Applies,
         int Count,
         string Rule,
-        string? Rounding)
+        string? Rounding,
+        string? Modifier,
+        int? SizeBalloon,
+        string? SizeOf)
     {
         public bool IsMeasured => Kind is not ("attribute" or "text");
 
@@ -63,6 +66,9 @@ public static class Measuring
                 Terms = Rounding == "rounding" && ReleasedRequirement.StepOf(this) is { } step
                     ? JudgingTerms.Default with { RoundTo = step }
                     : JudgingTerms.Default,
+                Size = SizeBalloon is { } size
+                    ? new SizeReference(size, SizeOf == "hole", Modifier == "M" ? MaterialCondition.Maximum : MaterialCondition.Least)
+                    : null,
             };
     }
 
@@ -99,7 +105,7 @@ public static class Measuring
 
     private const string Characteristics = """
         select id, revision_id, balloon, kind, name, requirement, unit, nominal, lower_limit, upper_limit, limits_from, datums, class, stages, applies,
-               count, rule, rounding
+               count, rule, rounding, modifier, size_balloon, size_of
         from characteristic
         """;
 

@@ -1,3 +1,4 @@
+using FabLink.Portal.Features.Instruments;
 using FabLink.Portal.Features.Reports.Import;
 using FabLink.Portal.Platform.Database;
 using FabLink.Portal.Platform.Files;
@@ -19,6 +20,8 @@ public static class PreviewFile
         Matched Matched,
         bool IsOwner)
     {
+        public IReadOnlyList<CoarseGauge> Coarse { get; init; } = [];
+
         /// <summary>The request that submitting this preview means.</summary>
         public SubmitReport.Request ToRequest(string note) => new(
             Upload.Stage,
@@ -28,7 +31,7 @@ public static class PreviewFile
             note,
             Upload.OnBehalf);
 
-        private static SubmitReport.Value ToValue(MatchedValue value) => new(
+        internal static SubmitReport.Value ToValue(MatchedValue value) => new(
             value.Characteristic.Id,
             value.Instance,
             // Any words answer a note of the drawing.
@@ -56,7 +59,10 @@ public static class PreviewFile
             var characteristics = await Measuring.CharacteristicsAsync(work, [pieces[0].RevisionId], upload.Stage);
             await using var content = files.OpenRead(upload.Sha256);
             var matched = Matching.Of(MeasurementFile.Read(content, upload.FileName), Expected(upload.Stage, pieces, characteristics));
-            return new Preview(upload, pieces, characteristics, matched, pieces[0].RelationOf(actor) == Relation.Owner);
+            return new Preview(upload, pieces, characteristics, matched, pieces[0].RelationOf(actor) == Relation.Owner)
+            {
+                Coarse = CoarseGauge.Of(await InstrumentBook.OfAsync(work), matched.Values.Select(Preview.ToValue), characteristics),
+            };
         }
 
         private static Expectation Expected(

@@ -11,8 +11,8 @@ namespace FabLink.Portal.Features.Reports;
 public sealed class ReportRows(int capacity)
 {
     private const string Insert = """
-        insert into measured_value (report_id, work_order_id, characteristic_id, instance, value, unit, typed, expanded_uncertainty, instrument, note, verdict, off_by)
-        select * from unnest($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12)
+        insert into measured_value (report_id, work_order_id, characteristic_id, instance, value, unit, typed, expanded_uncertainty, instrument, note, verdict, off_by, bonus)
+        select * from unnest($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13)
         """;
 
     private readonly Guid[] _report = new Guid[capacity];
@@ -27,10 +27,11 @@ public sealed class ReportRows(int capacity)
     private readonly string[] _note = new string[capacity];
     private readonly string[] _verdict = new string[capacity];
     private readonly decimal?[] _offBy = new decimal?[capacity];
+    private readonly decimal?[] _bonus = new decimal?[capacity];
 
     public int Count { get; private set; }
 
-    public void Add(Guid report, Guid workOrder, SubmitReport.Value value, string verdict, decimal? offBy)
+    public void Add(Guid report, Guid workOrder, SubmitReport.Value value, string verdict, decimal? offBy, decimal? bonus)
     {
         var row = Count++;
         _report[row] = report;
@@ -45,6 +46,7 @@ public sealed class ReportRows(int capacity)
         _note[row] = value.Note;
         _verdict[row] = verdict;
         _offBy[row] = offBy;
+        _bonus[row] = bonus;
     }
 
     public async Task WriteAsync(Work work)
@@ -67,6 +69,7 @@ public sealed class ReportRows(int capacity)
                 Column(_note, NpgsqlDbType.Text),
                 Column(_verdict, NpgsqlDbType.Text),
                 Column(_offBy, NpgsqlDbType.Numeric),
+                Column(_bonus, NpgsqlDbType.Numeric),
             },
         };
         await command.ExecuteNonQueryAsync(work.Cancellation);

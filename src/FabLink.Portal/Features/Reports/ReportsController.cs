@@ -134,7 +134,7 @@ public sealed class ReportsController : Controller
         if (todo == "keep")
         {
             if (Request.Headers.ContainsKey("HX-Request"))
-                return NoContent();
+                return PartialView("_Coarse", entry.Coarse);
             this.Say("Kept as typed. Come back to it on any device.");
             return RedirectToAction(nameof(Typed), new { pieceId, stage });
         }

@@ -1,4 +1,3 @@
-using FabLink.Engineering.Gauging;
 using FabLink.Engineering.Quantities;
 using FabLink.Portal.Features.Joints;
 using FabLink.Portal.Features.Shifts;
@@ -55,7 +54,9 @@ public static class ShowReport
         string Instrument,
         string Note,
         string Verdict,
-        decimal? OffBy)
+        decimal? OffBy,
+        int? SizeBalloon,
+        decimal? Bonus)
     {
         private Unit UnitOf => Units.TryParse(Unit, out var unit) ? unit : Engineering.Quantities.Unit.None;
 
@@ -73,6 +74,15 @@ public static class ShowReport
             : UnitOf == Engineering.Quantities.Unit.DegreeMinuteSecond ? Angle.FromArcSeconds(number).ToString()
             : Trim(Units.FromBase(number, UnitOf));
 
+        /// <summary>The upper limit with what the measured size adds to it.</summary>
+        public decimal? Highest => UpperLimit + (Bonus ?? 0);
+
+        /// <summary>What the modifier did, in words; null without one.</summary>
+        public string? BonusText => SizeBalloon is not { } size ? null
+            : Bonus is { } bonus ? $"bonus {Shown(bonus)} from the size, balloon {size}: {Shown(Highest)} allowed"
+            : Verdict == "not proven" ? $"the size, balloon {size}, is not measured, so its bonus is not known: measure it"
+            : $"the size, balloon {size}, is not measured; it does not decide here";
+
         public string Measured => Kind switch
         {
             "attribute" => Value == 1 ? "go" : "no go",
@@ -80,18 +90,17 @@ public static class ShowReport
             _ => Shown(Value),
         };
 
-        public string Off => OffBy is not { } off ? "" : (Value > UpperLimit ? "+" : "−") + Shown(off);
+        public string Off => OffBy is not { } off ? "" : (Value > Highest ? "+" : "−") + Shown(off);
 
         /// <summary>What is wrong with it in one word of the trade.</summary>
-        public string Direction => OffBy is null ? "" : Value > UpperLimit ? "too large" : "too small";
+        public string Direction => OffBy is null ? "" : Value > Highest ? "too large" : "too small";
 
         /// <summary>Tolerance over twice the expanded uncertainty, where it is below the floor of 4 (common practice).</summary>
-        public decimal? CoarseRatio =>
-            UpperLimit - LowerLimit is { } width && ExpandedUncertainty is > 0 and var u && width / (2 * u) is var ratio && ratio < GaugeCheck.LowestRatio ? ratio : null;
+        public decimal? CoarseRatio => CoarseGauge.RatioOf(UpperLimit - LowerLimit, ExpandedUncertainty);
 
         public LimitBar? Bar => Kind is "attribute" or "text" || Value is null
             ? null
-            : new LimitBar(Number(LowerLimit), Number(UpperLimit), Number(Value), Number(ExpandedUncertainty), Mark, Units.Symbol(UnitOf), null);
+            : new LimitBar(Number(LowerLimit), Number(Highest), Number(Value), Number(ExpandedUncertainty), Mark, Units.Symbol(UnitOf), null);
 
         private double? Number(decimal? value) => value is { } number ? (double)Units.FromBase(number, UnitOf) : null;
 
@@ -126,7 +135,7 @@ public static class ShowReport
 
         private const string Lines = """
             select c.balloon, c.count, v.instance, c.name, c.kind, c.requirement, c.unit, c.lower_limit, c.upper_limit, c.limits_from, c.class, c.applies, c.rule,
-                   v.value, v.typed, v.unit as typed_unit, v.expanded_uncertainty, v.instrument, v.note, v.verdict, v.off_by
+                   v.value, v.typed, v.unit as typed_unit, v.expanded_uncertainty, v.instrument, v.note, v.verdict, v.off_by, c.size_balloon, v.bonus
             from measured_value v join characteristic c on c.id = v.characteristic_id
             where v.report_id = @id
             order by array_position(array['does not conform', 'not proven', 'conforms'], v.verdict),

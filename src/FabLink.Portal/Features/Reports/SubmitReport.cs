@@ -176,11 +176,11 @@ public static class SubmitReport
             ReportJudgement judgement)
         {
             var balloonOf = characteristics.ToDictionary(row => row.Id, row => $"{row.Balloon}");
-            var judged = judgement.Values.ToDictionary(value => (value.Characteristic.Balloon, value.Instance), value => value.Judgement);
+            var judged = judgement.Values.ToDictionary(value => (value.Characteristic.Balloon, value.Instance), value => value);
             foreach (var value in values)
             {
                 var found = judged[(balloonOf[value.CharacteristicId], value.Instance)];
-                rows.Add(report, piece.WorkOrderId, value, Stages.Word(found.Verdict), found.OffBy);
+                rows.Add(report, piece.WorkOrderId, value, Stages.Word(found.Judgement.Verdict), found.Judgement.OffBy, found.Bonus);
             }
         }
 
