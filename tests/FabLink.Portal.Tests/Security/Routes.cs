@@ -128,6 +128,8 @@ internal static class Routes
         new("POST orders/{id:guid}/decline", "/orders/{order}/decline", Sees.Parties),
         new("GET orders/{id:guid}/lines/{lineId:guid}/promise", "/orders/{order}/lines/{line}/promise", Sees.Parties),
         new("POST orders/{id:guid}/lines/{lineId:guid}/promise", "/orders/{order}/lines/{line}/promise", Sees.Parties),
+        new("GET orders/{id:guid}/lines/{lineId:guid}/sampling", "/orders/{order}/lines/{line}/sampling", Sees.Owner),
+        new("POST orders/{id:guid}/lines/{lineId:guid}/sampling", "/orders/{order}/lines/{line}/sampling", Sees.Owner),
         new("POST orders/{id:guid}/close", "/orders/{order}/close", Sees.Owner),
         new("POST orders/{id:guid}/attach", "/orders/{order}/attach", Sees.Parties),
         new("POST pieces/{id:guid}/attach", "/pieces/{piece}/attach", Sees.Route),

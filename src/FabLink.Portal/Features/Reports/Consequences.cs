@@ -40,6 +40,25 @@ public static class Consequences
         }
         var number = await NonconformanceBook.OpenAsync(work, of.Piece, of.Stage, of.Report, now);
         await TellAsync(work, of, failed, number, now);
+        await SampleAsync(work, of, now);
+    }
+
+    /// <summary>A sample that accepts no longer makes every piece of the line be measured; both shops are told.</summary>
+    private static async Task SampleAsync(Work work, Of of, DateTimeOffset now)
+    {
+        var piece = of.Piece;
+        foreach (var failed in await work.RowsAsync<string>("select judge_sample(@report, @now)", new { report = of.Report, now }))
+        {
+            var subject = $"{piece.PartNumber}: the sample of its {failed} characteristics failed at piece {piece.Serial}";
+            var body = $"""
+                {piece.PartNumber} {piece.PartName}, revision {piece.RevisionLetter}: the sample accepts no longer.
+                From now on the {failed} characteristics are required on every piece of this line; gates of pieces that were not measured for them are shut again.
+                """;
+            var path = $"/reports/{of.Report}";
+            await Tell.OrganisationAsync(work, now, "sample failed", piece.OwnerId, _buildShop, piece.WorkOrderId, piece.Id, subject, body, path);
+            if ((piece.ShopId ?? work.Actor.OrganisationId) is var shop && shop != piece.OwnerId)
+                await Tell.OrganisationAsync(work, now, "sample failed", shop, _shop, piece.WorkOrderId, piece.Id, subject, body, path);
+        }
     }
 
     private static async Task TellAsync(Work work, Of of, List<JudgedValue> failed, string number, DateTimeOffset now)

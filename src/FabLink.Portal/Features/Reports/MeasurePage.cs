@@ -30,7 +30,8 @@ public static class MeasurePage
         IReadOnlyCollection<InstrumentBook.Row> Instruments,
         string LastInstrument,
         bool IsOwner,
-        IReadOnlyList<CoarseGauge> Coarse);
+        IReadOnlyList<CoarseGauge> Coarse,
+        IReadOnlyList<Excused.Row> Excused);
 
     public sealed class Handler(Database database)
     {
@@ -98,7 +99,8 @@ public static class MeasurePage
                 instruments.All,
                 last,
                 piece.RelationOf(actor) == Relation.Owner,
-                CoarseGauge.Of(instruments, draft, last, characteristics));
+                CoarseGauge.Of(instruments, draft, last, characteristics),
+                [.. (await Reports.Excused.OfAsync(work, [pieceId]))[pieceId]]);
         }
     }
 }

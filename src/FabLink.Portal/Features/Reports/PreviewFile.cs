@@ -58,7 +58,13 @@ public static class PreviewFile
                 return null;
             var characteristics = await Measuring.CharacteristicsAsync(work, [pieces[0].RevisionId], upload.Stage);
             await using var content = files.OpenRead(upload.Sha256);
+            var excused = await Excused.OfAsync(work, [.. pieces.Select(piece => piece.Id)]);
+            var classOf = characteristics.ToDictionary(row => row.Id, row => row.Class);
             var matched = Matching.Of(MeasurementFile.Read(content, upload.FileName), Expected(upload.Stage, pieces, characteristics));
+            matched = matched with
+            {
+                Missing = [.. matched.Missing.Where(one => excused[one.Piece.Id].All(row => row.Class != classOf[one.Characteristic.Id]))],
+            };
             return new Preview(upload, pieces, characteristics, matched, pieces[0].RelationOf(actor) == Relation.Owner)
             {
                 Coarse = CoarseGauge.Of(await InstrumentBook.OfAsync(work), matched.Values.Select(Preview.ToValue), characteristics),

@@ -107,7 +107,7 @@ public static class ShowReport
         private static string Trim(decimal value) => (decimal.Round(value, 6) / 1.000000000000000000000000000000m).ToString();
     }
 
-    public sealed record Sheet(Measuring.PieceRow Piece, Head Report, IReadOnlyList<Line> Lines, IReadOnlyList<JointsOfPiece.Line> Joints, bool MaySubmit, bool MayConcede, IReadOnlyList<Predicted> Expected)
+    public sealed record Sheet(Measuring.PieceRow Piece, Head Report, IReadOnlyList<Line> Lines, IReadOnlyList<JointsOfPiece.Line> Joints, bool MaySubmit, bool MayConcede, IReadOnlyList<Predicted> Expected, IReadOnlyList<Excused.Row> Excused)
     {
         /// <summary>Where a value of this report ends; null where nobody knows yet.</summary>
         public Predicted? PredictedOf(Line line) =>
@@ -153,7 +153,8 @@ public static class ShowReport
                 return null;
             return new Sheet(piece, head, await work.RowsAsync<Line>(Lines, new { id }), await JointsOfPiece.OfAsync(work, piece.Id), actor.May(Deed.SubmitReport, piece.RelationOf(actor)), head is { IsNewest: true, Nonconformance: null, WaitingStep: not null } && head.Verdict != "conforms"
                 && actor.May(Deed.OpenGate, piece.RelationOf(actor)),
-                head is { Stage: "tack", IsNewest: true } && piece.ShopId is not null ? await Predictions.OfReportAsync(work.Connection, null, id, cancellation) : []);
+                head is { Stage: "tack", IsNewest: true } && piece.ShopId is not null ? await Predictions.OfReportAsync(work.Connection, null, id, cancellation) : [],
+                [.. (await Reports.Excused.OfAsync(work, [piece.Id]))[piece.Id]]);
         }
     }
 }

@@ -21,12 +21,17 @@ public static class StageJudging
     public static async Task<ILookup<Guid, StandingRow>> StandingAsync(Work work, Guid[] pieces, string stage) =>
         (await work.RowsAsync<StandingRow>(Standing, new { pieces, stage })).ToLookup(row => row.PieceId);
 
-    /// <summary>Judges what stands, oldest first; characteristics that the stage no longer asks for are passed over.</summary>
-    public static ReportJudgement Judge(IReadOnlyList<Measuring.CharacteristicRow> asked, IEnumerable<StandingRow> values)
+    /// <summary>
+    /// Judges what stands, oldest first; characteristics that the stage no longer asks for are passed over, and those of an excused class are judged
+    /// where they were measured but not missed.
+    /// </summary>
+    public static ReportJudgement Judge(
+        IReadOnlyList<Measuring.CharacteristicRow> asked, IEnumerable<StandingRow> values, IEnumerable<Excused.Row> excused)
     {
+        var classes = excused.Select(row => row.Class).ToHashSet();
         var byId = asked.ToDictionary(row => row.Id);
         return ReportJudging.Judge(
-            [.. asked.Select(row => row.ToRequired())],
+            [.. asked.Select(row => row.ToRequired() with { IsRequired = !classes.Contains(row.Class) })],
             [.. values.Where(value => byId.ContainsKey(value.CharacteristicId)).Select(value => ToMeasured(byId[value.CharacteristicId], value))]);
     }
 

@@ -110,6 +110,7 @@ public static class SubmitReport
             if (OutOfCalibration(fresh, pieces, asked, instruments, DateOnly.FromDateTime(clock.GetUtcNow().UtcDateTime), reason) is { } refused)
                 return new Outcome.Refused(refused);
             var standing = await StageJudging.StandingAsync(work, ids, request.Stage);
+            var excused = await Excused.OfAsync(work, ids);
             var now = clock.GetUtcNow();
             var rows = new ReportRows(fresh.Sum(piece => piece.Values.Count));
             var taken = new List<Taken>(before);
@@ -122,7 +123,8 @@ public static class SubmitReport
                 var judgement = StageJudging.Judge(
                     characteristics,
                     standing[piece.Id].Concat(values.Select(value =>
-                        new StageJudging.StandingRow(piece.Id, value.CharacteristicId, (short)value.Instance, value.Number, value.ExpandedUncertainty))));
+                        new StageJudging.StandingRow(piece.Id, value.CharacteristicId, (short)value.Instance, value.Number, value.ExpandedUncertainty))),
+                    excused[piece.Id]);
                 var report = Guid.CreateVersion7(now);
                 await work.ExecuteAsync(Insert, new
                 {

@@ -73,8 +73,8 @@ public sealed class DraftsController : Controller
             return Wrong(form, choices);
         switch (await edit.HandleAsync(actor, form.ToEdit(id), cancellation))
         {
-            case EditWorkOrder.Outcome.Saved:
-                this.Say("The draft is saved.");
+            case EditWorkOrder.Outcome.Saved saved:
+                this.Say(saved.SamplingDropped ? "The draft is saved. Its sampling has to be chosen again." : "The draft is saved.");
                 return Redirect($"/orders/{id}");
             case EditWorkOrder.Outcome.Stale stale:
                 ModelState.AddModelError("", $"{stale.By ?? "Somebody"} saved this draft on {When.Time(stale.At)} while you were typing. What you typed is still here and not saved; save again to replace theirs.");
@@ -86,6 +86,36 @@ public sealed class DraftsController : Controller
                 this.Say($"{issued.Number} is issued already and stays as it is.");
                 return Redirect($"/orders/{id}");
             case EditWorkOrder.Outcome.NotAllowed:
+                return Forbid();
+            default:
+                return NotFound();
+        }
+    }
+
+    [HttpGet("{id:guid}/lines/{lineId:guid}/sampling")]
+    [May(Deed.ChooseSampling)]
+    public async Task<IActionResult> Sampling(Actor actor, Guid id, Guid lineId, [FromServices] ChooseSampling.Handler sampling, CancellationToken cancellation) =>
+        await sampling.PageAsync(actor, id, lineId, cancellation) is { } page ? View("Sampling", page) : NotFound();
+
+    [HttpPost("{id:guid}/lines/{lineId:guid}/sampling")]
+    [May(Deed.ChooseSampling)]
+    public async Task<IActionResult> Sampling(Actor actor, ChooseSampling.Request request, [FromServices] ChooseSampling.Handler sampling, CancellationToken cancellation)
+    {
+        switch (await sampling.HandleAsync(actor, request, cancellation))
+        {
+            case ChooseSampling.Outcome.Saved saved:
+                this.Say(saved.Plans == 0 ? "Every piece of the line is measured." : "The sampling is kept; the pieces are drawn when the order is issued.");
+                return Redirect($"/orders/{request.Id}");
+            case ChooseSampling.Outcome.AlreadyIssued issued:
+                this.Say($"{issued.Number} is issued already and keeps its sampling.");
+                return Redirect($"/orders/{request.Id}");
+            case ChooseSampling.Outcome.NotOffered wrong:
+                ModelState.AddModelError(wrong.Field, "This plan is not offered for so many pieces; choose another.");
+                if (await sampling.PageAsync(actor, request.Id, request.LineId, cancellation) is not { } page)
+                    return NotFound();
+                Response.StatusCode = StatusCodes.Status422UnprocessableEntity;
+                return View("Sampling", page);
+            case ChooseSampling.Outcome.NotAllowed:
                 return Forbid();
             default:
                 return NotFound();

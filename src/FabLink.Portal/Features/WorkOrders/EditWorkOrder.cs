@@ -24,7 +24,8 @@ public static class EditWorkOrder
         {
         }
 
-        public sealed record Saved(int RowVersion) : Outcome;
+        /// <param name="SamplingDropped">The lines were written anew, and the sampling that was chosen for the old ones went with them.</param>
+        public sealed record Saved(int RowVersion, bool SamplingDropped) : Outcome;
 
         /// <summary>Somebody else saved the draft since it was read; what was typed here is not lost, but not saved either.</summary>
         public sealed record Stale(string? By, DateTimeOffset At, int RowVersion) : Outcome;
@@ -77,9 +78,10 @@ public static class EditWorkOrder
                 PurchaseOrderNumber = request.PurchaseOrderNumber?.Trim() ?? "",
                 Note = request.Note?.Trim() ?? "",
             });
+            var sampled = (await ChooseSampling.OfOrderAsync(work, request.Id)).Count > 0;
             await DraftLines.WriteAsync(work, clock.GetUtcNow(), request.Id, request.ShopId, lines);
             await work.CommitAsync();
-            return new Outcome.Saved(order.RowVersion + 1);
+            return new Outcome.Saved(order.RowVersion + 1, sampled);
         }
     }
 }

@@ -119,6 +119,7 @@ public static class IssueWorkOrder
                 PieceIds = pieces,
                 Now = now,
             });
+            await ChooseSampling.DrawAsync(work, order.Id, line.Id, pieces);
             var route = await work.RowsAsync<Guid>(Steps, new { LineId = line.Id });
             var pairs = pieces.SelectMany(piece => route.Select(step => (Piece: piece, Step: step))).ToList();
             await work.ExecuteAsync(InsertSteps, new

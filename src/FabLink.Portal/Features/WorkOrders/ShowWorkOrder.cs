@@ -47,6 +47,7 @@ public static class ShowWorkOrder
         IReadOnlyList<QuestionRow> Questions,
         IReadOnlyList<SlipRow> Slips,
         IReadOnlyList<PaperRow> Attachments,
+        IReadOnlyList<ChooseSampling.Chosen> Sampling,
         DateTimeOffset Now)
     {
         public bool May(Deed deed) => Actor.May(deed, Order.RelationOf(Actor));
@@ -118,6 +119,7 @@ public static class ShowWorkOrder
                 await work.RowsAsync<QuestionRow>(Questions, new { id }),
                 await work.RowsAsync<SlipRow>(Slips, new { id }),
                 await Papers.OfOrderAsync(work, id),
+                await ChooseSampling.OfOrderAsync(work, id),
                 now);
         }
     }

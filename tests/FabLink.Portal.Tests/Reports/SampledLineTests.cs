@@ -1,0 +1,184 @@
+using Dapper;
+using FabLink.Engineering.Sampling;
+using FabLink.Portal.Features.Reports;
+using FabLink.Portal.Features.WorkOrders;
+using FabLink.Portal.Tests.WorkOrders;
+using Npgsql;
+
+namespace FabLink.Portal.Tests.Reports;
+
+/// <summary>Eight plates with a critical, a major and a minor length, all checked at tack; the minor one on a sample.</summary>
+public sealed class SampledLineTests(Scene scene) : IClassFixture<Scene>
+{
+    private static CancellationToken Cancellation => TestContext.Current.CancellationToken;
+
+    [Fact]
+    public async Task A_piece_outside_the_sample_conforms_without_the_sampled_dimension_and_one_inside_does_not()
+    {
+        var plates = await PlatesAsync("zero-20");
+
+        // Hypergeometric: 6 of 8 is the smallest sample that lets a lot with 2 bad pieces through with at most 10 %.
+        Assert.Equal(6, plates.Inside.Count);
+        Assert.Equal("conforms", await MeasureAsync(plates, plates.Outside[0], minor: null));
+        Assert.Equal("incomplete", await MeasureAsync(plates, plates.Inside[0], minor: null));
+        Assert.Equal("conforms", await MeasureAsync(plates, plates.Inside[0], minor: 96));
+    }
+
+    [Fact]
+    public async Task The_critical_and_the_major_dimension_stay_required_on_every_piece()
+    {
+        var plates = await PlatesAsync("zero-20");
+
+        Assert.Equal("incomplete", await SubmitAsync(plates.Outside[0], Value(plates.Major, 50)));
+        Assert.Equal("incomplete", await SubmitAsync(plates.Outside[1], Value(plates.Critical, 120)));
+    }
+
+    [Fact]
+    public async Task A_failed_sample_makes_every_piece_be_measured_shuts_what_was_open_and_tells_both_shops()
+    {
+        var plates = await PlatesAsync("zero-20");
+        Assert.Equal("conforms", await MeasureAsync(plates, plates.Outside[0], minor: null));
+        Assert.Equal(1, await OpenGatesAsync(plates.Outside[0]));
+
+        Assert.Equal("does not conform", await MeasureAsync(plates, plates.Inside[3], minor: 99));
+
+        Assert.Equal(0, await OpenGatesAsync(plates.Outside[0]));
+        Assert.Equal("incomplete", await MeasureAsync(plates, plates.Outside[1], minor: null));
+        Assert.Equal("conforms", await MeasureAsync(plates, plates.Outside[0], minor: 96));
+        Assert.Equal(2, await scene.AskAsync<long>(
+            "select count(distinct organisation_id) from notice where kind = 'sample failed' and work_order_id = @Order", new { plates.Order }));
+        Assert.Equal(1, await scene.AskAsync<long>("select count(*) from nonconformance where work_order_id = @Order", new { plates.Order }));
+    }
+
+    [Fact]
+    public async Task A_failure_outside_the_sample_is_that_pieces_own()
+    {
+        var plates = await PlatesAsync("zero-20");
+
+        Assert.Equal("does not conform", await MeasureAsync(plates, plates.Outside[0], minor: 99));
+        Assert.Equal("conforms", await MeasureAsync(plates, plates.Outside[1], minor: null));
+    }
+
+    [Fact]
+    public async Task The_stated_seed_draws_the_pieces_that_were_drawn()
+    {
+        var plates = await PlatesAsync("zero-20");
+        await using var owner = await scene.OwnerAsync();
+        var seed = await owner.ExecuteScalarAsync<long>("select seed from line_sampling where line_id = @Line", new { plates.Line });
+
+        Assert.Equal(RandomSample.Draw(8, 6, seed).Select(place => plates.Pieces[place]).Order(), plates.Inside.Order());
+    }
+
+    [Fact]
+    public async Task Critical_characteristics_cannot_be_sampled_whoever_writes()
+    {
+        var plates = await PlatesAsync("zero-20");
+        const string Sql = """
+            insert into line_sampling (line_id, work_order_id, class, method, plan, lot, sample_size, accept, seed, chosen_at, chosen_by)
+            values (@Line, @Order, 'critical', 'zero acceptance', 'any', 8, 2, 0, 1, now(), @By)
+            """;
+        await using var owner = await scene.OwnerAsync();
+
+        var refused = await Assert.ThrowsAsync<PostgresException>(() => owner.ExecuteAsync(
+            "alter table line_sampling disable trigger sampling_stays; " + Sql, new { plates.Line, plates.Order, By = scene.Mara.PersonId }));
+        Assert.Equal("23514", refused.SqlState);
+    }
+
+    [Fact]
+    public async Task An_issued_order_keeps_its_sampling()
+    {
+        var plates = await PlatesAsync("zero-20");
+
+        Assert.IsType<ChooseSampling.Outcome.AlreadyIssued>(await ChooseAsync(plates.Order, plates.Line, null, null));
+        Assert.Equal("FL008", (await Assert.ThrowsAsync<PostgresException>(
+            () => scene.AsAppAsync(scene.Mara, "delete from line_sampling where line_id = @Line", new { plates.Line }))).SqlState);
+        Assert.Equal("42501", (await Assert.ThrowsAsync<PostgresException>(
+            () => scene.AsAppAsync(scene.Ida, "update line_sampling set sample_size = 1 where line_id = @Line", new { plates.Line }))).SqlState);
+        Assert.Equal("42501", (await Assert.ThrowsAsync<PostgresException>(
+            () => scene.AsAppAsync(scene.Tom, "select judge_sample(@report, now())", new { report = Guid.CreateVersion7() }))).SqlState);
+    }
+
+    [Fact]
+    public async Task Only_the_engineer_chooses_and_only_what_is_offered()
+    {
+        var (order, line) = await DraftAsync(await RevisionAsync());
+        var handler = new ChooseSampling.Handler(scene.Database, scene.Clock);
+
+        Assert.IsType<ChooseSampling.Outcome.NotAllowed>(await handler.HandleAsync(scene.Ned, new(order, line, null, "zero-20"), Cancellation));
+        Assert.Equal("major", Assert.IsType<ChooseSampling.Outcome.NotOffered>(await ChooseAsync(order, line, "one in ten", null)).Field);
+        var page = await handler.PageAsync(scene.Mara, order, line, Cancellation);
+        var zero = Assert.Single(page!.Offers, offer => offer.Key == "zero-20");
+        // Hypergeometric, exact: none of 2 bad pieces among 6 of 8 is C(6,6)/C(8,6) = 1/28; of 1 bad piece 2/8.
+        Assert.Equal(1 / 28.0, zero.Accepted.Single(one => one.Bad == 2).Probability, 1e-12);
+        Assert.Equal(0.25, zero.Accepted.Single(one => one.Bad == 1).Probability, 1e-12);
+    }
+
+    private sealed record Plates(Guid Order, Guid Line, Guid Critical, Guid Major, Guid Minor, IReadOnlyList<Guid> Pieces, IReadOnlyList<Guid> Inside, IReadOnlyList<Guid> Outside);
+
+    private async Task<Plates> PlatesAsync(string minor)
+    {
+        var revision = await RevisionAsync();
+        var (order, line) = await DraftAsync(revision);
+        Assert.Equal(1, Assert.IsType<ChooseSampling.Outcome.Saved>(await ChooseAsync(order, line, null, minor)).Plans);
+        Assert.IsType<IssueWorkOrder.Outcome.Issued>(await new IssueWorkOrder.Handler(scene.Database, scene.Clock).HandleAsync(scene.Ned, new(order, 1), Cancellation));
+        Assert.IsType<AcceptWorkOrder.Outcome.Accepted>(await new AcceptWorkOrder.Handler(scene.Database, scene.Clock).HandleAsync(scene.Ida, new(order), Cancellation));
+        await scene.DoAsync(scene.Ida, order, "cut");
+        await scene.DoAsync(scene.Ida, order, "fit and tack");
+        var pieces = await scene.PiecesAsync(order);
+        await using var owner = await scene.OwnerAsync();
+        var inside = (await owner.QueryAsync<Guid>("select piece_id from line_sample_piece where line_id = @line", new { line })).ToHashSet();
+        async Task<Guid> Of(int balloon) => await owner.ExecuteScalarAsync<Guid>("select id from characteristic where revision_id = @revision and balloon = @balloon", new { revision, balloon });
+        return new Plates(order, line, await Of(1), await Of(2), await Of(3), pieces, [.. pieces.Where(inside.Contains)], [.. pieces.Where(piece => !inside.Contains(piece))]);
+    }
+
+    private async Task<Guid> RevisionAsync()
+    {
+        var revision = Guid.CreateVersion7();
+        const string Sql = """
+            insert into part (id, owner_id, number, name, created_at, created_by) values (@part, @Saltmarsh, @number, 'plate', now(), @By);
+            insert into drawing (id, owner_id, part_id, number, title, created_at, created_by) values (@drawing, @Saltmarsh, @part, @number, 'plate', now(), @By);
+            insert into revision (id, owner_id, drawing_id, part_id, letter, welded, created_at, created_by) values (@revision, @Saltmarsh, @drawing, @part, 'A', true, now(), @By);
+            insert into characteristic (id, owner_id, revision_id, balloon, kind, requirement, unit, nominal, lower_limit, upper_limit, limits_from, class, stages, applies, count, rule)
+            values (gen_random_uuid(), @Saltmarsh, @revision, 1, 'length', '120 ±0.5', 'mm', 120, 119.5, 120.5, 'stated', 'critical', '{tack}', 'before coating', 1, 'simple'),
+                   (gen_random_uuid(), @Saltmarsh, @revision, 2, 'length', '50 ±0.5', 'mm', 50, 49.5, 50.5, 'stated', 'major', '{tack}', 'before coating', 1, 'simple'),
+                   (gen_random_uuid(), @Saltmarsh, @revision, 3, 'length', '96 ±0.8', 'mm', 96, 95.2, 96.8, 'stated', 'minor', '{tack}', 'before coating', 1, 'simple');
+            update revision set released_at = now(), released_by = @By where id = @revision
+            """;
+        await using var owner = await scene.OwnerAsync();
+        await owner.ExecuteAsync(Sql, new
+        {
+            revision,
+            scene.Saltmarsh,
+            By = scene.Mara.PersonId,
+            part = Guid.CreateVersion7(),
+            drawing = Guid.CreateVersion7(),
+            number = $"PL-{revision}",
+        });
+        return revision;
+    }
+
+    private async Task<(Guid Order, Guid Line)> DraftAsync(Guid revision)
+    {
+        var order = await scene.DraftAsync(scene.Line(revision, quantity: 8));
+        return (order, await scene.AskAsync<Guid>("select id from work_order_line where work_order_id = @order", new { order }));
+    }
+
+    private Task<ChooseSampling.Outcome> ChooseAsync(Guid order, Guid line, string? major, string? minor) =>
+        new ChooseSampling.Handler(scene.Database, scene.Clock).HandleAsync(scene.Mara, new(order, line, major, minor), Cancellation);
+
+    private Task<string> MeasureAsync(Plates plates, Guid piece, decimal? minor) =>
+        SubmitAsync(piece, [Value(plates.Critical, 120), Value(plates.Major, 50), .. minor is { } number ? [Value(plates.Minor, number)] : Array.Empty<SubmitReport.Value>()]);
+
+    private async Task<string> SubmitAsync(Guid piece, params IReadOnlyList<SubmitReport.Value> values)
+    {
+        scene.Clock.Advance(TimeSpan.FromMinutes(1));
+        var outcome = await new SubmitReport.Handler(scene.Database, scene.Clock).HandleAsync(
+            scene.Ida, new SubmitReport.Request("tack", [new SubmitReport.PieceValues(piece, values)], null, Guid.CreateVersion7()), Cancellation);
+        return Assert.Single(Assert.IsType<SubmitReport.Outcome.Accepted>(outcome).Reports).Verdict;
+    }
+
+    private Task<long> OpenGatesAsync(Guid piece) =>
+        scene.AskAsync<long>("select count(*) from piece_step where piece_id = @piece and opened_how = 'report'", new { piece });
+
+    private static SubmitReport.Value Value(Guid characteristic, decimal number) => new(characteristic, 1, number, "mm", $"{number}", null, "", "");
+}
