@@ -70,7 +70,7 @@ public partial class DemoPagesTests(Chromium chromium, DemoPortal demo) : IClass
                 wrong.AddRange((await sheet.SmallTargetsAsync()).Select(fault => $"{path}: {fault}"));
             foreach (var link in await sheet.LinksAsync())
             {
-                // The bench and the people pages came last and are not walked yet.
+                // The bench has a test of its own; the people pages came last and are not walked yet.
                 if (!link.Contains("file", StringComparison.Ordinal) && !Path.HasExtension(link)
                     && !link.StartsWith("/bench", StringComparison.Ordinal) && !link.StartsWith("/people", StringComparison.Ordinal))
                     waiting.Enqueue(link);
@@ -94,7 +94,7 @@ public partial class DemoPagesTests(Chromium chromium, DemoPortal demo) : IClass
         await page.Keyboard.TypeAsync("caliper 150");
         await TabToAsync(page, "rail spacing");
         // Whatever moves on is kept, without a button.
-        var kept = page.WaitForResponseAsync(answer => answer.Request.Method == "POST" && answer.Status == 204);
+        var kept = page.WaitForResponseAsync(answer => answer.Request.Method == "POST" && answer.Status == 200);
         await page.Keyboard.TypeAsync("627.5");
         await page.Keyboard.PressAsync("Tab");
         await kept;
