@@ -8,7 +8,8 @@ namespace FabLink.Engineering.BoltUp;
 /// <param name="wanted">Margin to reach, mm.</param>
 /// <param name="adjust">The part whose holes may be opened.</param>
 /// <param name="unit">Millimetres per unit of the person who asked: advice is rounded in his unit.</param>
-public sealed class Advisor(Joint joint, double wanted, JointSide adjust, double unit)
+/// <param name="cancellation">Asked before every solve.</param>
+public sealed class Advisor(Joint joint, double wanted, JointSide adjust, double unit, CancellationToken cancellation = default)
 {
     /// <summary>Steps that a shop can set, coarse to fine, mm and inch.</summary>
     private static readonly double[] MetricSteps = [0.1, 0.05, 0.02, 0.01];
@@ -38,12 +39,16 @@ public sealed class Advisor(Joint joint, double wanted, JointSide adjust, double
         ];
     }
 
+    /// <summary>Ends a search that takes too long.</summary>
+    internal void GoOn() => cancellation.ThrowIfCancellationRequested();
+
     internal bool Reaches(JointSolution solution) =>
         solution.BoltsUp && solution.Margin >= wanted - PlanarBoltUp.PromisedGap;
 
     /// <summary>Runs the check again with the advice applied; null when it does not reach the margin.</summary>
     internal Advice? Verified(Advice advice)
     {
+        GoOn();
         var solution = PlanarBoltUp.Solve(advice.Apply(joint));
         return Reaches(solution) ? advice with { Margin = solution.Margin } : null;
     }

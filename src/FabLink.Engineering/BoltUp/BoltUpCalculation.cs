@@ -27,8 +27,9 @@ public static class BoltUpCalculation
             _ => throw new InputError("adjust", "The part whose holes may be opened is \"a\" or \"b\"."),
         };
         var probability = request.Samples is { } samples ? BoltUpProbability.Estimate(joint, samples, request.Seed ?? 1, cancellation: cancellation) : null;
+        cancellation.ThrowIfCancellationRequested();
         var solution = PlanarBoltUp.Solve(joint);
-        var advice = new Advisor(joint, wanted, adjust, unit).For(solution);
+        var advice = new Advisor(joint, wanted, adjust, unit, cancellation).For(solution);
         return new BoltUpAnswer(
             unit == 1 ? "mm" : "in",
             solution.BoltsUp,

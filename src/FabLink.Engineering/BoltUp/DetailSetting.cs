@@ -117,6 +117,7 @@ internal sealed class DetailSetting(Advisor advisor)
         var move = new double[3];
         for (var round = 0; round < MostRounds; round++)
         {
+            advisor.GoOn();
             var (violation, slope) = setting.Violation(move);
             if (violation <= -wanted + (0.2 * PlanarBoltUp.PromisedGap))
                 return move;

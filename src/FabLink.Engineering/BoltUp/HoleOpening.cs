@@ -113,6 +113,7 @@ internal sealed class HoleOpening(Advisor advisor)
         double extra = 0;
         for (var round = 0; round < 40; round++)
         {
+            advisor.GoOn();
             var pattern = PlanarPattern.Of(cleared);
             foreach (var i in chosen)
                 pattern.Allowance[i] += extra;
@@ -196,8 +197,9 @@ internal sealed class HoleOpening(Advisor advisor)
         return new HoleChange(hole.Name, side, own.X, own.Y, own.Diameter, own.Slot);
     }
 
-    private static PlanarSolver Solved(Joint joint)
+    private PlanarSolver Solved(Joint joint)
     {
+        advisor.GoOn();
         var solver = new PlanarSolver(PlanarPattern.Of(joint), joint.RotationLimitDegrees * (Math.PI / 180));
         solver.Solve();
         return solver;

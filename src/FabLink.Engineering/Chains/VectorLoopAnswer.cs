@@ -40,4 +40,22 @@ public sealed record VectorLoopAnswer(
     IReadOnlyList<LinkRoom> Room,
     IReadOnlyList<double[]> Joints,
     IReadOnlyList<string> Sources,
-    IReadOnlyList<string> Cautions);
+    IReadOnlyList<string> Cautions)
+{
+    /// <summary>Both unknowns of a loop that closes on itself, the first with what is said above; empty without unknowns.</summary>
+    public IReadOnlyList<SolvedUnknown> Unknowns { get; init; } = [];
+}
+
+/// <param name="Name">Link and field.</param>
+/// <param name="Unit">The length unit, or °.</param>
+/// <param name="Nominal">All links as drawn.</param>
+/// <param name="Expected">Measured values where there are some, else the middle of the limits.</param>
+/// <param name="WorstCase">To first order.</param>
+/// <param name="RootSumSquare">To first order.</param>
+/// <param name="Sensitivities">Of the unknown by each value that is not exact.</param>
+public sealed record SolvedUnknown(
+    string Name, string Unit, double Nominal, double Expected, Bounds WorstCase, Bounds RootSumSquare, IReadOnlyList<UnknownSensitivity> Sensitivities);
+
+/// <param name="Name">Link and field.</param>
+/// <param name="Sensitivity">Per unit of length or per degree.</param>
+public sealed record UnknownSensitivity(string Name, double Sensitivity);

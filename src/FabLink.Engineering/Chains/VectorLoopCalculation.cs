@@ -22,6 +22,9 @@ public static class VectorLoopCalculation
         if (request.Samples > MostSamples)
             throw new InputError("samples", $"Samples must be 0 to {MostSamples}, not {request.Samples}.");
         ChainCalculation.CheckNames([.. links.Select(l => l?.Name)]);
+        var cautions = new List<string>();
+        if (request.Unknowns is { Count: > 0 })
+            return UnknownsOfLoop.Run(request, [.. links.SelectMany((link, i) => Values(link, i, cautions))], cautions, threads, cancellation);
         var closing = request.Closing switch
         {
             "x" => ClosingMeasure.X,
@@ -31,7 +34,6 @@ public static class VectorLoopCalculation
             _ => throw new InputError("closing", $"What closes is x, y, length or angle, not '{request.Closing}'."),
         };
 
-        var cautions = new List<string>();
         var variables = links.SelectMany((link, i) => Values(link, i, cautions)).ToArray();
         var loop = new PlanarLoop([.. links.Select(l => l.Relative)], closing);
         double[] drawn = [.. variables.Select(v => v.Drawn)];

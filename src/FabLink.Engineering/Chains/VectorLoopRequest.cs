@@ -9,6 +9,7 @@ namespace FabLink.Engineering.Chains;
 /// <param name="Seed">Same seed, same answer.</param>
 /// <param name="Inflation">Factor of the inflated root sum square.</param>
 /// <param name="LengthUnit">Named in the answer; all lengths share it.</param>
+/// <param name="Unknowns">None, or two that are solved so that the loop closes on itself; then there is no other closing measure.</param>
 public sealed record VectorLoopRequest(
     IReadOnlyList<VectorLink> Links,
     string Closing = "length",
@@ -16,7 +17,16 @@ public sealed record VectorLoopRequest(
     int Samples = 100_000,
     long Seed = 1,
     double Inflation = 1.5,
-    string LengthUnit = "mm");
+    string LengthUnit = "mm",
+    IReadOnlyList<UnknownValue>? Unknowns = null);
+
+/// <summary>
+/// A length or a direction that the loop itself determines. A loop with two unknowns closes on itself; they are solved for, and what is required
+/// is required of the first. Their nominals say where to look for the solution.
+/// </summary>
+/// <param name="Link">Name of its link.</param>
+/// <param name="Field">length or direction.</param>
+public sealed record UnknownValue(string Link, string Field);
 
 /// <summary>One link as a vector.</summary>
 /// <param name="Name">Different from the others.</param>

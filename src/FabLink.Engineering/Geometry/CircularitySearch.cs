@@ -33,7 +33,7 @@ internal sealed class CircularitySearch
         }
     }
 
-    public CircularityZone Run()
+    public CircularityZone Run(CancellationToken cancellation = default)
     {
         var strip = MinimumZone.Straightness(points).LowerBound;
         var start = CircleModel.Start(points, default, 1);
@@ -52,6 +52,7 @@ internal sealed class CircularitySearch
         Enqueue(queue, default, far);
         for (var evaluated = 1; queue.Count > 0; evaluated += 4)
         {
+            cancellation.ThrowIfCancellationRequested();
             if (queue.Peek().Bound >= Target() - Precision || evaluated > limit)
                 break;
             var cell = queue.Dequeue();

@@ -53,7 +53,8 @@ public static class FeatureCalculation
     private const string Geometric = "Geometric (orthogonal) least squares (Gander, Golub, Strebel, BIT 34, 1994).";
 
     /// <exception cref="InputError">Names the field and the point.</exception>
-    public static FeatureAnswer Run(FeatureRequest request)
+    /// <exception cref="OperationCanceledException">A search that goes on for long was ended by <paramref name="cancellation"/>.</exception>
+    public static FeatureAnswer Run(FeatureRequest request, CancellationToken cancellation = default)
     {
         if (request.Kind is not ("line" or "plane" or "circle" or "cylinder" or "sphere"))
             throw new InputError("kind", $"The kind is line, plane, circle, cylinder or sphere, not '{request.Kind}'.");
@@ -73,11 +74,11 @@ public static class FeatureCalculation
             ("line", MinimumZoneMethod, true) => Straightness(Planar(rows)),
             ("line", LeastSquaresMethod, false) => Line(Spatial(rows)),
             ("plane", LeastSquaresMethod, _) => Plane(Spatial(rows)),
-            ("plane", MinimumZoneMethod, _) => Flatness(Spatial(rows)),
+            ("plane", MinimumZoneMethod, _) => Flatness(Spatial(rows), cancellation),
             ("circle", LeastSquaresMethod, _) => Circle(Planar(rows)),
-            ("circle", MinimumZoneMethod, _) => Roundness(Planar(rows)),
+            ("circle", MinimumZoneMethod, _) => Roundness(Planar(rows), cancellation),
             ("sphere", LeastSquaresMethod, _) => Sphere(Spatial(rows)),
-            ("cylinder", LeastSquaresMethod, _) => Cylinder(Spatial(rows)),
+            ("cylinder", LeastSquaresMethod, _) => Cylinder(Spatial(rows), cancellation),
             _ => throw new InputError("method", $"The minimum zone is computed for a plane, a circle and a line in the plane, not for a {request.Kind}{(planar ? "" : " in space")}."),
         };
     }
@@ -135,9 +136,9 @@ public static class FeatureCalculation
         return Fitted("sphere", "sphericity", fit.Form, List(fit.Centre), fit.Radius, null, fit.SumOfSquares, [.. points.Select(fit.Distance)], 4, Geometric);
     }
 
-    private static FeatureAnswer Cylinder(Vector3D[] points)
+    private static FeatureAnswer Cylinder(Vector3D[] points, CancellationToken cancellation)
     {
-        var fit = LeastSquares.Cylinder(points);
+        var fit = LeastSquares.Cylinder(points, cancellation);
         return Fitted("cylinder", "cylindricity", fit.Form, List(fit.Point), fit.Radius, List(fit.Direction), fit.SumOfSquares, [.. points.Select(fit.Distance)], 6, Geometric);
     }
 
@@ -150,18 +151,18 @@ public static class FeatureCalculation
             "Minimum zone straightness: two parallel lines at the least distance (ISO 12780-1).");
     }
 
-    private static FeatureAnswer Flatness(Vector3D[] points)
+    private static FeatureAnswer Flatness(Vector3D[] points, CancellationToken cancellation)
     {
-        var zone = MinimumZone.Flatness(points);
+        var zone = MinimumZone.Flatness(points, cancellation);
         return Zoned(
             "plane", "flatness", zone.Width, zone.LowerBound, List(zone.Point), null, List(zone.Normal),
             [.. points.Select(p => zone.Normal.Dot(p - zone.Point))], zone.Active, ("upper", "lower"),
             "Minimum zone flatness: two parallel planes at the least distance (ISO 12781-1).");
     }
 
-    private static FeatureAnswer Roundness(Vector2D[] points)
+    private static FeatureAnswer Roundness(Vector2D[] points, CancellationToken cancellation)
     {
-        var zone = MinimumZone.Circularity(points);
+        var zone = MinimumZone.Circularity(points, cancellation);
         var radius = (zone.InnerRadius + zone.OuterRadius) / 2;
         return Zoned(
             "circle", "roundness", zone.Width, zone.LowerBound, List(zone.Centre), radius, null,

@@ -7,7 +7,7 @@ internal static class FlatnessSearch
     /// <summary>Ordinary surfaces need a few dozen steps; a set that is equally thick in all directions would need as many as it has corners.</summary>
     private const int MaximumSteps = 2_000;
 
-    public static FlatnessZone Run(ReadOnlySpan<Vector3D> points, Spread3 spread)
+    public static FlatnessZone Run(ReadOnlySpan<Vector3D> points, Spread3 spread, CancellationToken cancellation = default)
     {
         var centre = spread.Centre;
         var first = Farthest(points, centre, spread.DirectionC, out _);
@@ -28,6 +28,7 @@ internal static class FlatnessSearch
         DifferenceBody.Face bestFace = default;
         for (var step = 0; ; step++)
         {
+            cancellation.ThrowIfCancellationRequested();
             var face = body.Nearest();
             var pair = Farthest(points, centre, face.Normal, out middle);
             var difference = Difference(points, pair);

@@ -110,7 +110,7 @@ public static class LeastSquares
     /// needed.</summary>
     /// <exception cref="InputError">Fewer than six different points (five fit up to six cylinders exactly), all of them in one
     /// plane, or not finite.</exception>
-    public static CylinderFit Cylinder(ReadOnlySpan<Vector3D> points)
+    public static CylinderFit Cylinder(ReadOnlySpan<Vector3D> points, CancellationToken cancellation = default)
     {
         PointChecks.Require(points, 6, "cylinder");
         var spread = Spread3.Of(points);
@@ -122,6 +122,7 @@ public static class LeastSquares
         var least = double.PositiveInfinity;
         foreach (var guess in CylinderSearch.Candidates(points, spread.Centre, size))
         {
+            cancellation.ThrowIfCancellationRequested();
             var model = DampedNewton.Minimise(
                 CylinderModel.At(points, spread.Centre, size, guess), out var sum);
             if (sum < least && model.Radius < LargestRadius)

@@ -11,24 +11,24 @@ public static class MinimumZone
     }
 
     /// <exception cref="InputError">Fewer than three different points, all of them on one line, or not finite.</exception>
-    public static FlatnessZone Flatness(ReadOnlySpan<Vector3D> points)
+    public static FlatnessZone Flatness(ReadOnlySpan<Vector3D> points, CancellationToken cancellation = default)
     {
         PointChecks.Require(points, 3, "plane");
         var spread = Spread3.Of(points);
         if (spread.B <= PointChecks.RankTolerance * spread.C)
             throw PointChecks.Degenerate("plane", "all points lie on one line");
-        return FlatnessSearch.Run(points, spread);
+        return FlatnessSearch.Run(points, spread, cancellation);
     }
 
     /// <exception cref="InputError">Fewer than three different points, not finite, or as well between two parallel lines as
     /// between two circles.</exception>
-    public static CircularityZone Circularity(ReadOnlySpan<Vector2D> points)
+    public static CircularityZone Circularity(ReadOnlySpan<Vector2D> points, CancellationToken cancellation = default)
     {
         PointChecks.Require(points, 3, "circle");
         var spread = Spread2.Of(points);
         if (spread.Narrow <= PointChecks.RankTolerance * spread.Wide)
             throw PointChecks.Degenerate("circle", "all points lie on one line");
-        return new CircularitySearch(points, spread).Run();
+        return new CircularitySearch(points, spread).Run(cancellation);
     }
 
     /// <summary>Weights of the points in the pairs of one face, from the weights of its corners; points without weight are left out.</summary>

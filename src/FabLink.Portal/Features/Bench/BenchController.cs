@@ -49,7 +49,7 @@ public sealed class BenchController : Controller
     public IActionResult Feature(FeatureForm form, IFormFile? file)
     {
         Take(file, form.TableField, text => form.Points = text);
-        return Sheet("Feature", "feature", form, form.Question, question => new FeatureResult(question, Calculators.Feature(question)));
+        return Sheet("Feature", "feature", form, form.Question, question => new FeatureResult(question, Calculators.Feature(question, HttpContext.RequestAborted)));
     }
 
     [AcceptVerbs("GET", "POST", Route = "bolt-up")]

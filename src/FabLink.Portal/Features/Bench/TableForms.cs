@@ -52,6 +52,7 @@ public sealed record BoltUpForm : ITableForm
     [
         "hole", "ax", "ay", "bx", "by", "fastener", "ad", "bd", "kind",
         "a detail", "b detail", "a slot", "a slot angle", "b slot", "b slot angle", "a masked", "b masked", "a u", "b u", "a undrilled", "b undrilled",
+        "a position", "b position", "ad lower", "ad upper", "bd lower", "bd upper",
     ];
 
     public string Unit { get; init; } = "mm";
@@ -108,6 +109,9 @@ public sealed record BoltUpForm : ITableForm
         Slot = row.Number(side + " slot") is { } travel ? new BoltUpSlot { Travel = travel, AngleDegrees = row.Number(side + " slot angle") } : null,
         Masked = row.Flag(side + " masked") ? true : null,
         Uncertainty = row.Number(side + " u"),
+        PositionTolerance = row.Number(side + " position"),
+        DiameterLower = row.Number(side + "d lower"),
+        DiameterUpper = row.Number(side + "d upper"),
         Drilled = row.Flag(side + " undrilled") ? false : null,
     };
 }
@@ -156,7 +160,7 @@ public sealed record VectorLoopForm : ITableForm
 {
     private static readonly string[] _columns =
     [
-        "link", "length", "direction", "lower", "upper", "direction lower", "direction upper", "relative", "measured", "u", "direction measured", "direction u",
+        "link", "length", "direction", "lower", "upper", "direction lower", "direction upper", "relative", "measured", "u", "direction measured", "direction u", "unknown",
     ];
 
     public string Links { get; set; } =
@@ -176,18 +180,31 @@ public sealed record VectorLoopForm : ITableForm
 
     public string TableText => Links;
 
-    internal VectorLoopRequest Question() => new(
-        [.. PastedTable.Read(Links, "links", _columns, 3).Rows.Select(row => new VectorLink(
+    internal VectorLoopRequest Question()
+    {
+        var rows = PastedTable.Read(Links, "links", _columns, 3).Rows;
+        UnknownValue[] unknowns =
+        [
+            .. from row in rows
+               from field in (row.Text("unknown") ?? "").Split([',', '+', ' '], StringSplitOptions.RemoveEmptyEntries)
+               select new UnknownValue(row.Text("link") ?? "", field),
+        ];
+        return Asked(rows, unknowns);
+    }
+
+    private VectorLoopRequest Asked(IEnumerable<PastedRow> rows, UnknownValue[] unknowns) => new(
+        [.. rows.Select(row => new VectorLink(
             row.Text("link") ?? "",
             new TolerancedValue(row.Number("length"), row.Number("lower"), row.Number("upper"), Measured: row.Number("measured"), StandardUncertainty: row.Number("u")),
             new TolerancedValue(
                 row.Number("direction"), row.Number("direction lower"), row.Number("direction upper"),
                 Measured: row.Number("direction measured"), StandardUncertainty: row.Number("direction u")),
             row.Flag("relative")))],
-        Closing,
+        unknowns.Length > 0 ? "length" : Closing,
         ChainForm.RequiredOf(RequiredLower, RequiredUpper),
         Typed.Whole(Samples, "samples") ?? 0,
-        Typed.Whole(Seed, "seed") ?? 1);
+        Typed.Whole(Seed, "seed") ?? 1,
+        Unknowns: unknowns.Length > 0 ? unknowns : null);
 }
 
 /// <summary>Either one reading per row (part, person, trial, value), or one row per person and trial with the parts as further columns.</summary>

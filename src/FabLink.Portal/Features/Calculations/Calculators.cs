@@ -44,7 +44,7 @@ public static class Calculators
             "feature", "Feature from points", "Line, plane, circle, cylinder or sphere through measured points, by least squares or minimum zone with its proof.",
             "1,000,000 points for least squares, 100,000 for a minimum zone.",
             """{"kind":"circle","method":"least-squares","points":[[1,7],[2,6],[5,8],[7,7],[9,5],[3,7]]}""",
-            (question, _) => Feature(question)),
+            Feature),
         new Calculator<BoltUpRequest, BoltUpAnswer>(
             "bolt-up", "Bolt-up", "Can every fastener of two hole patterns pass at once, by how much, and what is the smallest thing to change?",
             "5,000 holes; holes × samples at most 5,000,000; coordinates to 1,000,000 mm.",
@@ -84,11 +84,11 @@ public static class Calculators
 
     public static Calculator? Find(string name) => All.FirstOrDefault(calculator => calculator.Name == name);
 
-    internal static FeatureAnswer Feature(FeatureRequest question)
+    internal static FeatureAnswer Feature(FeatureRequest question, CancellationToken cancellation)
     {
         if (question is { Method: FeatureCalculation.MinimumZoneMethod, Points.Count: > MostZonePoints })
             throw new InputError("points", $"A minimum zone is computed of at most {MostZonePoints} points, not {question.Points.Count}.");
-        return FeatureCalculation.Run(question);
+        return FeatureCalculation.Run(question, cancellation);
     }
 
     internal static ChainAnswer Chain(ChainRequest question, CancellationToken cancellation)
