@@ -1,4 +1,5 @@
 using FabLink.Engineering.Gauging;
+using FabLink.Portal.Features.Drawings;
 using FabLink.Portal.Features.Instruments;
 
 namespace FabLink.Portal.Features.Reports;
@@ -16,7 +17,7 @@ public sealed record CoarseGauge(string Balloon, string Requirement, string Inst
         width is { } tolerance && expandedUncertainty is > 0 and var u && tolerance / (2 * u) is var ratio && ratio < GaugeCheck.LowestRatio ? ratio : null;
 
     public static IReadOnlyList<CoarseGauge> Of(
-        InstrumentBook instruments, IEnumerable<SubmitReport.Value> values, IReadOnlyList<Measuring.CharacteristicRow> asked)
+        InstrumentBook instruments, IEnumerable<SubmitReport.Value> values, IReadOnlyList<Characteristic> asked)
     {
         var byId = asked.Where(row => row.IsMeasured).ToDictionary(row => row.Id);
         return
@@ -32,7 +33,7 @@ public sealed record CoarseGauge(string Balloon, string Requirement, string Inst
 
     /// <summary>Before anything is typed the nominal stands for the value, so that the choice of the instrument answers at once.</summary>
     public static IReadOnlyList<CoarseGauge> Of(
-        InstrumentBook instruments, KeepDraft.Draft draft, string instrument, IReadOnlyList<Measuring.CharacteristicRow> asked)
+        InstrumentBook instruments, KeepDraft.Draft draft, string instrument, IReadOnlyList<Characteristic> asked)
     {
         var typed = TypedValues.Read(asked, draft with { Instrument = instrument }).Values;
         var open = from row in asked

@@ -1,3 +1,4 @@
+using FabLink.Portal.Features.Drawings;
 using FabLink.Portal.Features.Instruments;
 using FabLink.Portal.Features.Reports.Import;
 using FabLink.Portal.Platform.Database;
@@ -16,7 +17,7 @@ public static class PreviewFile
     public sealed record Preview(
         UploadRow Upload,
         IReadOnlyList<Measuring.PieceRow> Pieces,
-        IReadOnlyList<Measuring.CharacteristicRow> Characteristics,
+        IReadOnlyList<Characteristic> Characteristics,
         Matched Matched,
         bool IsOwner)
     {
@@ -72,7 +73,7 @@ public static class PreviewFile
         }
 
         private static Expectation Expected(
-            string stage, IReadOnlyList<Measuring.PieceRow> pieces, IReadOnlyList<Measuring.CharacteristicRow> characteristics) => new(
+            string stage, IReadOnlyList<Measuring.PieceRow> pieces, IReadOnlyList<Characteristic> characteristics) => new(
             pieces[0].PartNumber,
             pieces[0].RevisionLetter,
             stage,
@@ -80,7 +81,7 @@ public static class PreviewFile
                 row.Id, row.Balloon, row.Count, row.UnitOf, row.Requirement, row.Nominal, row.Limits, Required: true, FormOf(row)))],
             [.. pieces.Select(piece => new ExpectedPiece(piece.Id, piece.Serial))]);
 
-        private static AnswerForm FormOf(Measuring.CharacteristicRow row) => row.Kind switch
+        private static AnswerForm FormOf(Characteristic row) => row.Kind switch
         {
             "attribute" => AnswerForm.GoNoGo,
             "text" => AnswerForm.Words,

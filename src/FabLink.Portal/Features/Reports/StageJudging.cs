@@ -1,4 +1,5 @@
 using FabLink.Engineering.Judging;
+using FabLink.Portal.Features.Drawings;
 using FabLink.Portal.Platform.Database;
 
 namespace FabLink.Portal.Features.Reports;
@@ -26,16 +27,16 @@ public static class StageJudging
     /// where they were measured but not missed.
     /// </summary>
     public static ReportJudgement Judge(
-        IReadOnlyList<Measuring.CharacteristicRow> asked, IEnumerable<StandingRow> values, IEnumerable<Excused.Row> excused)
+        IReadOnlyList<Characteristic> asked, IEnumerable<StandingRow> values, IEnumerable<Excused.Row> excused)
     {
         var classes = excused.Select(row => row.Class).ToHashSet();
         var byId = asked.ToDictionary(row => row.Id);
         return ReportJudging.Judge(
-            [.. asked.Select(row => row.ToRequired() with { IsRequired = !classes.Contains(row.Class) })],
+            [.. asked.Select(row => ReleasedRequirement.Of(row) with { IsRequired = !classes.Contains(row.Class) })],
             [.. values.Where(value => byId.ContainsKey(value.CharacteristicId)).Select(value => ToMeasured(byId[value.CharacteristicId], value))]);
     }
 
-    private static MeasuredValue ToMeasured(Measuring.CharacteristicRow asked, StandingRow value) =>
+    private static MeasuredValue ToMeasured(Characteristic asked, StandingRow value) =>
         asked.IsMeasured
             ? new MeasuredValue($"{asked.Balloon}", value.Instance, value.Value) { ExpandedUncertainty = value.ExpandedUncertainty }
             : new MeasuredValue($"{asked.Balloon}", value.Instance, null) { Passes = value.Value == 1 };
