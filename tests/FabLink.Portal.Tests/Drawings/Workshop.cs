@@ -46,6 +46,7 @@ public sealed class Workshop : IAsyncLifetime
             collection.AddScoped(handler);
         collection.AddValidatorsFromAssemblyContaining<Program>();
         services = collection.BuildServiceProvider();
+        await FabLink.Portal.Features.Demo.Story.BeginAsync(database.OwnerConnectionString, CancellationToken.None);
         cast = await Cast.SeedAsync(database.OwnerConnectionString);
     }
 

@@ -1,4 +1,5 @@
 using Dapper;
+using FabLink.Portal.Features.Demo;
 using FabLink.Portal.Features.Pieces;
 using FabLink.Portal.Features.WorkOrders;
 using FabLink.Portal.Platform.Database;
@@ -76,6 +77,8 @@ public sealed class Scene : IAsyncLifetime
 
     public Database Database { get; private set; } = null!;
 
+    public string OwnerConnectionString => _owner;
+
     public DataSources Sources => _sources!;
 
     public async ValueTask InitializeAsync()
@@ -85,6 +88,7 @@ public sealed class Scene : IAsyncLifetime
         _owner = _given ?? _own!.OwnerConnectionString;
         _sources = new DataSources(_owner);
         Database = new Database(_sources);
+        await Story.BeginAsync(_owner, TestContext.Current.CancellationToken);
         await using var owner = await OwnerAsync();
         foreach (var (id, name, kind) in new[] { (Saltmarsh, "Saltmarsh Works", "build shop"), (HolmLane, "Holm Lane Fabrication", "fabricator"), (Dunlin, "Dunlin Profile & Weld", "fabricator"), (Teal, "Teal Coatings", "coater") })
             await owner.ExecuteAsync("insert into organisation (id, name, kind, created_at) values (@id, @name, @kind, now())", new { id, name, kind });
@@ -192,7 +196,7 @@ public sealed class Scene : IAsyncLifetime
         Assert.IsType<FinishStep.Outcome.Finished>(await FinishAsync(actor, steps));
     }
 
-    /// <summary>A report with this verdict, written past the handlers; opens nothing by itself.</summary>
+    /// <summary>A report of the bore with this verdict, written past the handlers; opens nothing by itself.</summary>
     public async Task<Guid> ReportAsync(Guid piece, string stage, string verdict)
     {
         var id = Guid.CreateVersion7();
@@ -200,7 +204,9 @@ public sealed class Scene : IAsyncLifetime
             insert into report (id, owner_id, work_order_id, piece_id, revision_id, organisation_id, stage, source, entry_key, submitted_at, submitted_by,
                                 verdict, value_count, failed_count, unproven_count)
             select @id, p.owner_id, p.work_order_id, p.id, p.revision_id, @HolmLane, @stage, 'typed', @id, @Now, @Person, @verdict, 1, 0, 0
-            from piece p where p.id = @piece
+            from piece p where p.id = @piece;
+            insert into measured_value (report_id, work_order_id, characteristic_id, instance, value, unit, typed, verdict)
+            select @id, p.work_order_id, c.id, 1, 25, 'mm', '25', @verdict from piece p join characteristic c on c.revision_id = p.revision_id where p.id = @piece
             """;
         await using var owner = await OwnerAsync();
         await owner.ExecuteAsync(Sql, new { id, piece, stage, verdict, HolmLane, Now = Clock.GetUtcNow(), Person = Ida.PersonId });

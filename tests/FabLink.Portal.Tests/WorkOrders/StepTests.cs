@@ -48,12 +48,12 @@ public sealed class StepTests(Scene scene) : IClassFixture<Scene>
         await scene.DoAsync(scene.Ida, order, "fit and tack");
         var piece = Assert.Single(await scene.PiecesAsync(order));
         var tack = await scene.StepsAsync(order, "fit and tack");
-        const string Open = "update piece_step set opened_at = @Now, opened_how = 'report', report_id = @report where id = any (@tack)";
+        const string Open = "update piece_step set opened_at = @Now, opened_by = @Person, opened_how = 'report', report_id = @report where id = any (@tack)";
 
         var failing = await scene.ReportAsync(piece, "tack", "not proven");
-        Assert.Equal("FL006", await RefusedAsync(() => scene.AsAppAsync(scene.Ida, Open, new { report = failing, tack, Now = scene.Clock.GetUtcNow() })));
+        Assert.Equal("FL006", await RefusedAsync(() => scene.AsAppAsync(scene.Ida, Open, new { report = failing, tack, Now = scene.Clock.GetUtcNow(), Person = scene.Ida.PersonId })));
         var conforming = await scene.ReportAsync(piece, "tack", "conforms");
-        Assert.Equal(1, await scene.AsAppAsync(scene.Ida, Open, new { report = conforming, tack, Now = scene.Clock.GetUtcNow() }));
+        Assert.Equal(1, await scene.AsAppAsync(scene.Ida, Open, new { report = conforming, tack, Now = scene.Clock.GetUtcNow(), Person = scene.Ida.PersonId }));
         Assert.IsType<StartStep.Outcome.Started>(await scene.StartAsync(scene.Ida, await scene.StepsAsync(order, "weld")));
     }
 

@@ -15,8 +15,10 @@ public static class DemoStart
             await using var scope = app.Services.CreateAsyncScope();
             var now = scope.ServiceProvider.GetRequiredService<TimeProvider>().GetUtcNow();
             var people = await DemoPeople.WriteAsync(ownerConnectionString, now.AddDays(-12), cancellation);
+            await Story.BeginAsync(ownerConnectionString, cancellation);
             await new DemoSeed(scope.ServiceProvider, people, now, SampleData(app.Configuration), cancellation).PlayAsync();
         }
+        await Story.EndAsync(ownerConnectionString, cancellation);
         app.Lifetime.ApplicationStarted.Register(() =>
         {
             var address = app.Services.GetRequiredService<PortalAddress>().Value;

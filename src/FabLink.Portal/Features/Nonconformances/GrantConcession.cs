@@ -84,10 +84,10 @@ public static class GrantConcession
                 piece.WorkOrderId,
                 concession = Guid.CreateVersion7(now),
             };
-            if (await work.ExecuteAsync(OpenGates, args) == 0)
-                return new Outcome.Refused($"No hold at stage {report.Stage} waits for this; somebody may have released it.");
             await work.ExecuteAsync(Concede, args);
             await work.ExecuteAsync(ConcedePiece, args);
+            if (await work.ExecuteAsync(OpenGates, args) == 0)
+                return new Outcome.Refused($"No hold at stage {report.Stage} waits for this; somebody may have released it.");
             if (piece.ShopId is { } shop)
             {
                 await Tell.OrganisationAsync(

@@ -9,7 +9,8 @@ public static class NonconformanceBook
     /// <returns>Its number; the one that is open already when there is one for this piece and stage.</returns>
     public static async Task<string> OpenAsync(Work work, Measuring.PieceRow piece, string stage, Guid report, DateTimeOffset now)
     {
-        const string Open = "select number from nonconformance where piece_id = @piece and stage = @stage and closed_at is null";
+        // Asked past the policies: whoever measured first may be somebody whose records this actor does not see.
+        const string Open = "select open_nonconformance(@piece, @stage)";
         const string Insert = """
             insert into nonconformance (id, owner_id, work_order_id, piece_id, report_id, stage, number, opened_at, opened_by)
             values (@id, @owner, @workOrder, @piece, @report, @stage, @number, @now, @person)
@@ -32,13 +33,13 @@ public static class NonconformanceBook
         return number;
     }
 
-    /// <summary>Made to conform: what was open at this piece and stage is closed by the report that shows it.</summary>
+    /// <summary>Made to conform: what was open at this piece and stage is closed by the report that shows it, unless a value of somebody else fails still.</summary>
     public static Task<int> CloseAsync(Work work, Measuring.PieceRow piece, string stage, Guid report, DateTimeOffset now)
     {
         const string Close = """
             update nonconformance set closed_at = @now, closed_by = @person, closed_by_report_id = @report, disposition = coalesce(disposition, 'rework'),
                    disposed_at = coalesce(disposed_at, @now), disposed_by = coalesce(disposed_by, @person), row_version = row_version + 1
-            where piece_id = @piece and stage = @stage and closed_at is null
+            where piece_id = @piece and stage = @stage and closed_at is null and standing_verdict(@piece, @stage) <> 'does not conform'
             """;
         return work.ExecuteAsync(Close, new { now, person = work.Actor.PersonId, report, piece = piece.Id, stage });
     }

@@ -12,7 +12,7 @@ public static class KeepPeople
 
     public sealed record ShopRow(Guid Id, string Name, string Kind, string[] People);
 
-    public sealed record Page(IReadOnlyList<Row> People, IReadOnlyList<ShopRow> Shops, bool MayTakeOnShops, bool IsBuildShop);
+    public sealed record Page(IReadOnlyList<Row> People, IReadOnlyList<ShopRow> Shops, IReadOnlyList<string> Roles, bool MayTakeOnShops, bool IsBuildShop);
 
     /// <param name="Role">One of the roles of the organisation's kind.</param>
     public sealed record Request(string? Name, string? Email, string? Role);
@@ -82,13 +82,14 @@ public static class KeepPeople
             return new Page(
                 await work.RowsAsync<Row>(People, new { actor.OrganisationId }),
                 await work.RowsAsync<ShopRow>(Shops, new { actor.OrganisationId }),
+                Permissions.RolesOf(actor.OrganisationKind),
                 actor.May(Deed.TakeOnShops, Relation.Own),
                 actor.IsBuildShop);
         }
 
         public async Task<Outcome> AddAsync(Actor actor, Request request, CancellationToken cancellation)
         {
-            if (!actor.May(Deed.KeepPeople, Relation.Own) || actor.IsBuildShop != request.Role is "engineer" or "buyer")
+            if (!actor.May(Deed.KeepPeople, Relation.Own) || !Permissions.RolesOf(actor.OrganisationKind).Contains(request.Role))
                 return new Outcome.NotAllowed();
             var now = clock.GetUtcNow();
             var args = new

@@ -3,7 +3,7 @@ using Npgsql;
 namespace FabLink.Portal.Features.Pieces;
 
 /// <summary>Why the database would not let a piece go on, as a sentence for the person who tried.</summary>
-/// <param name="Code">The database's own code: FL002 to FL006, FL008, FL009.</param>
+/// <param name="Code">The database's own code: FL002 to FL006, FL008 to FL010.</param>
 public sealed record RouteRefusal(string Code, string Sentence)
 {
     /// <summary>The refusal in an error of PostgreSQL, or null when it is some other error, which then is nobody's to swallow.</summary>
@@ -15,6 +15,7 @@ public sealed record RouteRefusal(string Code, string Sentence)
         "FL005" => new(error.SqlState, $"{Capital(error.MessageText)}. The engineer of the build shop decides what is done with the piece."),
         "FL006" => new(error.SqlState, $"The gate stays closed: {error.MessageText}."),
         "FL009" => new(error.SqlState, $"{Capital(error.MessageText)}. See the correction sheet of the piece; the hold is lifted when it is measured again and the joint bolts up, or by the engineer of the build shop."),
+        "FL010" => new(error.SqlState, $"{Capital(error.MessageText)}: nothing of it starts."),
         "FL008" => new(error.SqlState, $"{Capital(error.MessageText)}."),
         _ => null,
     };

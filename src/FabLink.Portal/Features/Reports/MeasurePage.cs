@@ -63,6 +63,8 @@ public static class MeasurePage
                 return null;
             var asked = await work.RowsAsync<string>(AskedStages, new { revision = pieces[0].RevisionId });
             var stages = Stages.All.Where(asked.Contains).ToList();
+            if (pieces[0].RelationOf(actor) == Relation.Process)
+                stages = [.. stages.Intersect((await Measuring.StagesGivenAsync(work, [lineId]))[lineId])];
             if (stage is null || !stages.Contains(stage))
                 stage = await work.ValueAsync<string>(WaitingStage, new { line = lineId }) is { } waiting && stages.Contains(waiting)
                     ? waiting
@@ -83,7 +85,8 @@ public static class MeasurePage
             await using var work = await database.BeginAsync(actor, cancellation);
             if (!Stages.All.Contains(stage)
                 || await Measuring.PieceAsync(work, pieceId) is not { } piece
-                || !actor.May(Deed.SubmitReport, piece.RelationOf(actor)))
+                || !actor.May(Deed.SubmitReport, piece.RelationOf(actor))
+                || await Measuring.NotGivenAsync(work, [piece], stage) is not null)
                 return null;
             var draft = await KeepDraft.ReadAsync(work, pieceId, stage);
             var last = draft.Instrument.Length > 0 ? draft.Instrument : await work.ValueAsync<string>(LastUsed, new { actor.PersonId }) ?? "";

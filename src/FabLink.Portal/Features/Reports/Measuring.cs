@@ -115,4 +115,29 @@ public static class Measuring
     /// <summary>What the revisions ask for at a stage, in the order of the balloons.</summary>
     public static Task<IReadOnlyList<CharacteristicRow>> CharacteristicsAsync(Work work, Guid[] revisions, string stage) =>
         work.RowsAsync<CharacteristicRow>(Characteristics + " where revision_id = any(@revisions) and @stage = any(stages) order by balloon", new { revisions, stage });
+
+    /// <summary>The stages of the steps that the actor's organisation has on these lines; a shop with only a step measures at no other.</summary>
+    public static async Task<ILookup<Guid, string>> StagesGivenAsync(Work work, Guid[] lines)
+    {
+        const string Given = """
+            select distinct s.line_id, r.stage from piece_step s join route_step r on r.id = s.route_step_id
+            where s.line_id = any(@lines) and s.organisation_id = @OrganisationId and r.stage is not null
+            """;
+        return (await work.RowsAsync<StageGiven>(Given, new { lines, work.Actor.OrganisationId })).ToLookup(row => row.LineId, row => row.Stage);
+    }
+
+    /// <summary>Why these pieces are not the actor's to measure at this stage, or null.</summary>
+    public static async Task<string?> NotGivenAsync(Work work, IEnumerable<PieceRow> pieces, string stage)
+    {
+        var process = pieces.Where(piece => piece.RelationOf(work.Actor) == Relation.Process).ToList();
+        if (process.Count == 0)
+            return null;
+        var given = await StagesGivenAsync(work, [.. process.Select(piece => piece.LineId).Distinct()]);
+        return process.FirstOrDefault(piece => !given[piece.LineId].Contains(stage)) is { } other
+            ? $"{other.Serial}: no step at stage {stage} was given to {work.Actor.OrganisationName}. "
+                + (given[other.LineId].Any() ? $"It measures at {string.Join(", ", Stages.All.Where(given[other.LineId].Contains))}." : "None of its steps is measured.")
+            : null;
+    }
+
+    private sealed record StageGiven(Guid LineId, string Stage);
 }

@@ -3,6 +3,7 @@ using FabLink.Portal.Features.Instruments;
 using FabLink.Portal.Platform.Database;
 using FabLink.Portal.Platform.People;
 using FluentValidation;
+using Npgsql;
 
 namespace FabLink.Portal.Features.Reports;
 
@@ -72,6 +73,9 @@ public static class SubmitReport
             where (r.piece_id = any(@pieces) and r.stage = @stage and r.sha256 = @sha::text) or r.entry_key = @key::uuid
             """;
 
+        /// <summary>Keys see past policies: the first one may be somebody else's and not to be seen.</summary>
+        private const string SameFile = "report_piece_id_stage_sha256_key";
+
         private const string Insert = """
             insert into report (id, owner_id, work_order_id, piece_id, revision_id, organisation_id, stage, source, file_name, sha256, size, entry_key,
                                 on_behalf, note, submitted_at, submitted_by, verdict, value_count, failed_count, unproven_count, missing)
@@ -90,6 +94,8 @@ public static class SubmitReport
                 return new Outcome.NotFound();
             if (pieces.Values.Any(piece => !actor.May(Deed.SubmitReport, piece.RelationOf(actor))))
                 return new Outcome.NotAllowed();
+            if (await Measuring.NotGivenAsync(work, pieces.Values, request.Stage) is { } notGiven)
+                return new Outcome.Refused(notGiven);
 
             // Whoever submits, starts or releases at the same piece waits here; the order of the ids keeps two files from waiting for each other.
             await work.ExecuteAsync("select pg_advisory_xact_lock(hashtextextended(id::text, 0)) from unnest(@ids) id order by id", new { ids });
@@ -124,7 +130,7 @@ public static class SubmitReport
                     standing[piece.Id].Concat(values.Select(value =>
                         new StageJudging.StandingRow(piece.Id, value.CharacteristicId, (short)value.Instance, value.Number, value.ExpandedUncertainty))));
                 var report = Guid.CreateVersion7(now);
-                await work.ExecuteAsync(Insert, new
+                var row = new
                 {
                     Id = report,
                     piece.OwnerId,
@@ -147,7 +153,15 @@ public static class SubmitReport
                     FailedCount = judgement.Values.Count(value => value.Judgement.Verdict == Verdict.DoesNotConform),
                     UnprovenCount = judgement.Values.Count(value => value.Judgement.Verdict == Verdict.NotProven),
                     Missing = judgement.Missing.ToArray(),
-                });
+                };
+                try
+                {
+                    await work.ExecuteAsync(Insert, row);
+                }
+                catch (PostgresException elsewhere) when (elsewhere is { SqlState: PostgresErrorCodes.UniqueViolation, ConstraintName: SameFile })
+                {
+                    return new Outcome.Refused($"{piece.Serial}: this very file was submitted at stage {request.Stage} by another organisation.");
+                }
                 AddRows(rows, report, piece, characteristics, values, judgement);
                 taken.Add(new Taken(piece.Id, piece.Serial, report, Stages.Word(judgement.Overall), Before: false));
                 consequences.Add(new Consequences.Of(piece, request.Stage, report, judgement));
@@ -165,7 +179,6 @@ public static class SubmitReport
             await work.CommitAsync();
             return new Outcome.Accepted([.. taken.OrderBy(one => one.Serial, StringComparer.Ordinal)]);
         }
-
 
         private static void AddRows(
             ReportRows rows,

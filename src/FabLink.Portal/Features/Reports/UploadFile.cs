@@ -42,6 +42,8 @@ public static class UploadFile
                 return new Outcome.NotFound();
             if (!actor.May(Deed.SubmitReport, pieces[0].RelationOf(actor)))
                 return new Outcome.NotAllowed();
+            if (await Measuring.NotGivenAsync(work, [pieces[0]], request.Stage) is { } notGiven)
+                return new Outcome.Refused(notGiven);
             StoredFile kept;
             try
             {
@@ -63,7 +65,7 @@ public static class UploadFile
                 FileName = FileNames.Safe(request.FileName),
                 kept.Sha256,
                 kept.Size,
-                request.OnBehalf,
+                OnBehalf = request.OnBehalf && pieces[0].RelationOf(actor) == Relation.Owner,
                 Now = now,
                 actor.PersonId,
             });

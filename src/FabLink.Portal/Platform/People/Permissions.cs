@@ -57,6 +57,9 @@ public static class Permissions
     private const Roles BuildShop = Roles.Engineer | Roles.Buyer;
     private const Roles Everybody = Roles.Engineer | Roles.Buyer | Roles.Fabricator | Roles.Coater;
 
+    /// <summary>What a person of an organisation of this kind can be; the database holds the same.</summary>
+    public static IReadOnlyList<string> RolesOf(string organisationKind) => organisationKind == "build shop" ? ["engineer", "buyer"] : ["fabricator", "coater"];
+
     /// <summary>The table itself: a deed, the relation it is done in, the roles that may.</summary>
     public static IReadOnlyList<(Deed Deed, Relation Relation, Roles Roles)> Table { get; } =
     [

@@ -1,0 +1,95 @@
+using FabLink.Portal.Features.Reports;
+using FabLink.Portal.Platform.People;
+using FabLink.Portal.Tests.WorkOrders;
+
+namespace FabLink.Portal.Tests.Reports;
+
+/// <summary>A coater measures where somebody else has measured before, and sees nothing of that.</summary>
+public sealed class SecondShopTests(Scene scene) : IClassFixture<Scene>
+{
+    private static CancellationToken Cancellation => TestContext.Current.CancellationToken;
+
+    [Fact]
+    public async Task A_failing_report_joins_the_nonconformance_that_somebody_else_opened_and_a_good_one_does_not_close_it()
+    {
+        var piece = await PieceAsync();
+        Assert.Equal("does not conform", (await AcceptedAsync(scene.Mara, piece, 25.3m)).Verdict);
+        Assert.Equal("does not conform", (await AcceptedAsync(scene.Wren, piece, 25.4m)).Verdict);
+
+        Assert.Equal(1, await scene.AskAsync<long>("select count(*) from nonconformance where piece_id = @piece", new { piece }));
+        Assert.Equal(2, await scene.AskAsync<long>("select count(*) from report where piece_id = @piece", new { piece }));
+        Assert.Contains(
+            (await scene.AskAsync<string>("select number from nonconformance where piece_id = @piece", new { piece }))!,
+            await scene.AskAsync<string>("select body from notice where piece_id = @piece and created_by = @PersonId and person_id = @Mara", new { piece, scene.Wren.PersonId, Mara = scene.Mara.PersonId }),
+            StringComparison.Ordinal);
+
+        await AcceptedAsync(scene.Wren, piece, 25m);
+        Assert.Equal(1, await scene.AskAsync<long>("select count(*) from nonconformance where piece_id = @piece and closed_at is null", new { piece }));
+    }
+
+    [Fact]
+    public async Task What_the_coater_found_itself_is_healed_by_its_own_good_value()
+    {
+        var piece = await PieceAsync();
+        await AcceptedAsync(scene.Wren, piece, 25.4m);
+        Assert.Equal(1, await scene.AskAsync<long>("select count(*) from nonconformance where piece_id = @piece and closed_at is null", new { piece }));
+        await AcceptedAsync(scene.Wren, piece, 25m);
+        Assert.Equal(0, await scene.AskAsync<long>("select count(*) from nonconformance where piece_id = @piece and closed_at is null", new { piece }));
+    }
+
+    [Fact]
+    public async Task It_measures_at_the_stages_of_its_own_steps_only()
+    {
+        var piece = await PieceAsync();
+        foreach (var stage in new[] { "tack", "receiving" })
+        {
+            var refused = Assert.IsType<SubmitReport.Outcome.Refused>(await SubmitAsync(scene.Wren, piece, 25m, stage));
+            Assert.Contains($"no step at stage {stage} was given to Teal Coatings. It measures at after coat.", refused.Why, StringComparison.Ordinal);
+            Assert.Null(await new MeasurePage.Handler(scene.Database).PieceAsync(scene.Wren, piece, stage, Cancellation));
+        }
+
+        var line = await scene.AskAsync<Guid>("select line_id from piece where id = @piece", new { piece });
+        var page = await new MeasurePage.Handler(scene.Database).LineAsync(scene.Wren, line, null, Cancellation);
+        Assert.Equal(["after coat"], page!.Stages);
+        const string Raw = """
+            insert into report (id, owner_id, work_order_id, piece_id, revision_id, organisation_id, stage, source, entry_key, submitted_at, submitted_by, verdict, value_count, failed_count, unproven_count)
+            select @id, owner_id, work_order_id, id, revision_id, @OrganisationId, 'tack', 'typed', @id, now(), @PersonId, 'conforms', 1, 0, 0 from piece where id = @piece
+            """;
+        var error = await Assert.ThrowsAsync<Npgsql.PostgresException>(
+            () => scene.AsAppAsync(scene.Wren, Raw, new { id = Guid.CreateVersion7(), piece, scene.Wren.OrganisationId, scene.Wren.PersonId }));
+        Assert.Equal(Npgsql.PostgresErrorCodes.InsufficientPrivilege, error.SqlState);
+    }
+
+    [Fact]
+    public async Task The_very_file_that_somebody_else_submitted_is_refused_in_a_sentence()
+    {
+        var piece = await PieceAsync();
+        var sha = Convert.ToHexStringLower(System.Security.Cryptography.SHA256.HashData(piece.ToByteArray()));
+        Assert.IsType<SubmitReport.Outcome.Accepted>(await SubmitAsync(scene.Mara, piece, 25m, sha: sha));
+        var refused = Assert.IsType<SubmitReport.Outcome.Refused>(await SubmitAsync(scene.Wren, piece, 25m, sha: sha));
+        Assert.Contains("this very file was submitted", refused.Why, StringComparison.Ordinal);
+    }
+
+    private async Task<Guid> PieceAsync()
+    {
+        var order = await scene.AcceptedAsync(scene.Line(route: [new("cut", null, null), new("powder coat", scene.Teal, "after coat"), new("receive", scene.Saltmarsh, "receiving")]));
+        return Assert.Single(await scene.PiecesAsync(order));
+    }
+
+    /// <summary>The bore, a minute later than the last.</summary>
+    private Task<SubmitReport.Outcome> SubmitAsync(Actor actor, Guid piece, decimal bore, string stage = "after coat", string? sha = null)
+    {
+        scene.Clock.Advance(TimeSpan.FromMinutes(1));
+        return new SubmitReport.Handler(scene.Database, scene.Clock).HandleAsync(
+            actor,
+            new SubmitReport.Request(
+                stage,
+                [new SubmitReport.PieceValues(piece, [Flange.Value(scene.CradleBore, bore)])],
+                sha is null ? null : new SubmitReport.File("coat.csv", sha, 100),
+                sha is null ? Guid.CreateVersion7() : null),
+            Cancellation);
+    }
+
+    private async Task<SubmitReport.Taken> AcceptedAsync(Actor actor, Guid piece, decimal bore) =>
+        Assert.Single(Assert.IsType<SubmitReport.Outcome.Accepted>(await SubmitAsync(actor, piece, bore)).Reports);
+}
