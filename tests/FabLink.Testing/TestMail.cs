@@ -32,6 +32,9 @@ public sealed class TestMail : IAsyncDisposable
 
     public int Port { get; }
 
+    /// <summary>How long it thinks before it answers.</summary>
+    public TimeSpan Slow { get; set; }
+
     /// <summary>Everything that was accepted, in order; also what was accepted without an answer.</summary>
     public IReadOnlyList<ArrivedMail> Arrived => [.. arrived];
 
@@ -105,6 +108,7 @@ public sealed class TestMail : IAsyncDisposable
         {
             if (Interlocked.Decrement(ref mail.refusalsLeft) >= 0) return new SmtpResponse(mail.refusal, "refused by the test");
             using var stream = new MemoryStream(buffer.ToArray());
+            await Task.Delay(mail.Slow, cancellationToken);
             var message = await MimeMessage.LoadAsync(stream, cancellationToken);
             mail.arrived.Enqueue(new ArrivedMail(
                 message.MessageId ?? "", [.. transaction.To.Select(to => $"{to.User}@{to.Host}")], message));

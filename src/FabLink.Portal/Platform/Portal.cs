@@ -103,6 +103,7 @@ public static class Portal
         app.UseAuthentication();
         app.UseAuthorization();
         app.UseRateLimiter();
+        app.Use(SecondTry.InvokeAsync);
         app.MapControllers();
         app.MapCalculations();
         app.MapGet("/", Home);

@@ -144,6 +144,26 @@ public sealed class PrivateClusterTests : IDisposable
     }
 
     [Fact]
+    public async Task The_portal_that_cannot_have_its_database_says_why_and_nothing_else()
+    {
+        Directory.CreateDirectory(DataDirectory);
+        await File.WriteAllTextAsync(Path.Combine(DataDirectory, "PG_VERSION"), "9\n", TestContext.Current.CancellationToken);
+        var start = new System.Diagnostics.ProcessStartInfo("dotnet") { RedirectStandardOutput = true, RedirectStandardError = true };
+        foreach (var argument in new[] { Path.Combine(AppContext.BaseDirectory, "FabLink.Portal.dll"), "--contentRoot", Repository.PathTo("src", "FabLink.Portal"), $"--Data:Folder={folder}" })
+            start.ArgumentList.Add(argument);
+        start.Environment.Remove("ConnectionStrings__FabLink");
+
+        using var portal = System.Diagnostics.Process.Start(start)!;
+        var said = portal.StandardOutput.ReadToEndAsync(TestContext.Current.CancellationToken);
+        var complained = await portal.StandardError.ReadToEndAsync(TestContext.Current.CancellationToken);
+        await portal.WaitForExitAsync(TestContext.Current.CancellationToken);
+
+        Assert.Equal(1, portal.ExitCode);
+        Assert.Contains("made by PostgreSQL 9", Assert.Single(complained.Trim().Split('\n')), StringComparison.Ordinal);
+        Assert.Equal("", (await said).Trim());
+    }
+
+    [Fact]
     public async Task A_folder_inside_the_repository_is_refused()
     {
         var inside = Path.Combine(AppContext.BaseDirectory, "data");

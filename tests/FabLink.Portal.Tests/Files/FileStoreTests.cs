@@ -218,4 +218,14 @@ public sealed class FileStoreTests : IDisposable
 
         public override void Write(byte[] buffer, int offset, int count) => throw new NotSupportedException();
     }
+
+    [Fact]
+    public void A_folder_is_flushed_and_one_that_is_not_there_is_an_error()
+    {
+        var here = Directory.CreateTempSubdirectory("fablink-flush-").FullName;
+        FolderFlush.ToDisk(here);
+        Directory.Delete(here);
+        if (!OperatingSystem.IsWindows())
+            Assert.Contains(here, Assert.Throws<IOException>(() => FolderFlush.ToDisk(here)).Message, StringComparison.Ordinal);
+    }
 }

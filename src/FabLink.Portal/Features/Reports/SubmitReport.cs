@@ -158,7 +158,7 @@ public static class SubmitReport
                 {
                     await work.ExecuteAsync(Insert, row);
                 }
-                catch (PostgresException elsewhere) when (elsewhere is { SqlState: PostgresErrorCodes.UniqueViolation, ConstraintName: SameFile })
+                catch (PostgresException elsewhere) when (elsewhere.ConstraintName == SameFile)
                 {
                     return new Outcome.Refused($"{piece.Serial}: this very file was submitted at stage {request.Stage} by another organisation.");
                 }

@@ -5,7 +5,7 @@ namespace FabLink.Portal.Platform.Files;
 
 /// <summary>
 /// Files by the SHA-256 of their content, in a folder outside the web root. The same content is kept once. A file is
-/// there whole or not at all: it is written aside, flushed to the disk, then renamed. Who may read which file is not
+/// there whole or not at all: it is written aside, flushed to the disk, then renamed, and its folder flushed too. Who may read which file is not
 /// decided here.
 /// </summary>
 public sealed class FileStore
@@ -40,9 +40,16 @@ public sealed class FileStore
             var target = PathOf(sha);
             if (File.Exists(target)) return new StoredFile(sha, size, type);
             RandomAccess.FlushToDisk(file.SafeFileHandle);
-            MakePrivate(Path.GetDirectoryName(target)!);
+            var shelf = Path.GetDirectoryName(target)!;
+            if (!Directory.Exists(shelf))
+            {
+                MakePrivate(shelf);
+                FolderFlush.ToDisk(folder);
+            }
+
             // The same content from two uploads at once: the later rename replaces it by itself.
             File.Move(aside, target, overwrite: true);
+            FolderFlush.ToDisk(shelf);
             return new StoredFile(sha, size, type);
         }
         finally

@@ -15,6 +15,7 @@ public sealed record ErrorSheet(int Code, string Headline, string Advice, string
         409 => new(code, "Somebody was faster", "This was changed while you had it open. Load the page again to see what changed, then decide.", reference),
         413 => new(code, "The file is too large", "Send a smaller file, or split it into several.", reference),
         429 => new(code, "Too many at once", "Wait a minute, then try again.", reference),
+        503 => new(code, "Others were at the same pieces", "Nothing was written down. Send it again: go back, what you typed is still there.", reference),
         >= 500 => new(code, "The portal failed, not you", "Nothing was half done: either all of it was written down or none. Try again; if it fails again, tell us the reference.", reference),
         _ => new(code, "This could not be shown", "Go back and try again.", reference),
     };
