@@ -35,17 +35,21 @@ begin
     return new;
 end $$;
 
--- Every table that the app may write and that says who or when; a table made later takes the trigger itself.
-do $$ declare t text; begin
+-- Every table that the app may write and that says who or when is watched; called after the last migration, so that later tables are too.
+create function watch_who_and_when() returns void language plpgsql as $$
+declare t text;
+begin
     for t in
         select distinct c.relname from pg_class c join pg_attribute a on a.attrelid = c.oid
-        where c.relnamespace = 'public'::regnamespace and c.relkind = 'r' and a.attnum > 0 and not a.attisdropped
+        where c.relnamespace = 'public'::regnamespace and c.relkind in ('r', 'p') and a.attnum > 0 and not a.attisdropped
           and (a.attname like '%\_by' and a.atttypid = 'uuid'::regtype or a.attname like '%\_at' and a.atttypid = 'timestamptz'::regtype)
           and has_any_column_privilege('fablink_app', c.oid, 'insert, update')
+          and not exists (select 1 from pg_trigger x where x.tgrelid = c.oid and x.tgfoid = 'who_and_when'::regproc)
     loop
         execute format('create trigger who_and_when before insert or update on %I for each row execute function who_and_when()', t);
     end loop;
 end $$;
+revoke execute on function watch_who_and_when() from public;
 
 -- What the build shop says for a shop says so, and nobody else says it.
 create function on_behalf_says_so() returns trigger language plpgsql security definer set search_path = public, pg_temp as $$

@@ -5,6 +5,7 @@ using FabLink.Portal.Features.Chains;
 using FabLink.Portal.Features.Pairs;
 using FabLink.Portal.Features.Shifts;
 using FabLink.Portal.Platform.Database;
+using FabLink.Portal.Platform.Jobs;
 using Hangfire;
 using Npgsql;
 
@@ -16,6 +17,8 @@ namespace FabLink.Portal.Features.Joints;
 /// </summary>
 public sealed class RecheckBuild(DataSources sources, TimeProvider clock, ILogger<RecheckBuild> log)
 {
+    private const long Turn = 0x0FAB_0B0D;
+
     private const string Due = """
         select id from outbox where done_at is null and next_try_at <= @now and kind like 're-check %' order by created_at, id limit 100
         """;
@@ -48,20 +51,8 @@ public sealed class RecheckBuild(DataSources sources, TimeProvider clock, ILogge
 
     /// <summary>Everything that is due now. Safe to run twice at once.</summary>
     [AutomaticRetry(Attempts = 0, OnAttemptsExceeded = AttemptsExceededAction.Delete)]
-    public async Task RunDueAsync(CancellationToken cancellation)
-    {
-        while (!cancellation.IsCancellationRequested)
-        {
-            IReadOnlyList<Guid> due;
-            await using (var connection = await sources.Jobs.OpenConnectionAsync(cancellation))
-                due = (await connection.QueryAsync<Guid>(new CommandDefinition(Due, new { now = clock.GetUtcNow() }, cancellationToken: cancellation))).AsList();
-            var done = 0;
-            foreach (var id in due)
-                done += await RunAsync(id, cancellation) ? 1 : 0;
-            if (done == 0)
-                return;
-        }
-    }
+    public Task RunDueAsync(CancellationToken cancellation) =>
+        OneRun.AllDueAsync(sources.Jobs, Turn, Due, clock, id => RunAsync(id, cancellation), cancellation);
 
     /// <summary>One owed look; false when it is not due, taken by somebody else, or failed for now.</summary>
     public async Task<bool> RunAsync(Guid id, CancellationToken cancellation)

@@ -33,6 +33,7 @@ public static class Migrator
                 .PerformUpgrade();
             if (!result.Successful)
                 throw new InvalidOperationException($"Migration {result.ErrorScript?.Name} failed: {result.Error.Message}", result.Error);
+            await guard.ExecuteAsync("select watch_who_and_when()");
             await InstallHangfireAsync(guard);
         }
         finally

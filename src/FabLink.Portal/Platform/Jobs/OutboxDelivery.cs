@@ -17,7 +17,6 @@ public sealed class OutboxDelivery(DataSources sources, MailSender mail, SignInL
     /// <summary>The longest pause between two tries. There is no last try.</summary>
     public static readonly TimeSpan LongestPause = TimeSpan.FromMinutes(15);
 
-    /// <summary>Any number, as long as nobody else uses it: whoever holds it delivers.</summary>
     private const long Turn = 0x0FAB_0B0C;
 
     private const string Due = "select id from outbox where done_at is null and next_try_at <= @Now and kind like 'mail %' order by next_try_at limit 100";
@@ -39,44 +38,10 @@ public sealed class OutboxDelivery(DataSources sources, MailSender mail, SignInL
     public static TimeSpan PauseAfter(int tries) =>
         TimeSpan.FromSeconds(Math.Min(LongestPause.TotalSeconds, 5 * Math.Pow(2, Math.Min(tries, 20))));
 
-    /// <summary>Everything that is due now. Safe to run twice at once; whoever finds another run at work leaves it to that.</summary>
+    /// <summary>Everything that is due now. Safe to run twice at once.</summary>
     [AutomaticRetry(Attempts = 0, OnAttemptsExceeded = AttemptsExceededAction.Delete)]
-    public async Task DeliverDueAsync(CancellationToken cancellation)
-    {
-        var tried = new HashSet<Guid>();
-        do
-        {
-            if (!await DeliverAloneAsync(tried, cancellation))
-                return;
-        }
-        // What came to be owed in the last moment of this run was left to it by another: it looks once more after it has let go.
-        while ((await DueAsync(cancellation)).Except(tried).Any());
-    }
-
-    /// <summary>False when another run, of this process or another, is at work.</summary>
-    private async Task<bool> DeliverAloneAsync(HashSet<Guid> tried, CancellationToken cancellation)
-    {
-        await using var connection = await sources.Jobs.OpenConnectionAsync(cancellation);
-        await using var turn = await connection.BeginTransactionAsync(cancellation);
-        if (!await connection.ExecuteScalarAsync<bool>(new CommandDefinition("select pg_try_advisory_xact_lock(@Turn)", new { Turn }, turn, cancellationToken: cancellation)))
-            return false;
-        for (var delivered = 1; delivered > 0 && !cancellation.IsCancellationRequested;)
-        {
-            delivered = 0;
-            foreach (var id in await DueAsync(cancellation))
-            {
-                tried.Add(id);
-                delivered += await DeliverAsync(id, cancellation) ? 1 : 0;
-            }
-        }
-        return true;
-    }
-
-    private async Task<IReadOnlyList<Guid>> DueAsync(CancellationToken cancellation)
-    {
-        await using var connection = await sources.Jobs.OpenConnectionAsync(cancellation);
-        return (await connection.QueryAsync<Guid>(new CommandDefinition(Due, new { Now = clock.GetUtcNow() }, cancellationToken: cancellation))).AsList();
-    }
+    public Task DeliverDueAsync(CancellationToken cancellation) =>
+        OneRun.AllDueAsync(sources.Jobs, Turn, Due, clock, id => DeliverAsync(id, cancellation), cancellation);
 
     /// <summary>One owed mail; false when it is not due, taken by somebody else, or could not be delivered now.</summary>
     public async Task<bool> DeliverAsync(Guid id, CancellationToken cancellation)
