@@ -101,6 +101,7 @@ public static class Portal
     {
         app.UseWebPages();
         app.UseAuthentication();
+        app.UseLocalTime(LocalTime.OfSetting(app.Configuration["Time:Zone"]));
         app.UseAuthorization();
         app.UseRateLimiter();
         app.Use(SecondTry.InvokeAsync);

@@ -1,6 +1,7 @@
 using System.Net;
 using FabLink.Portal.Features.Demo;
 using FabLink.Portal.Platform.Jobs;
+using FabLink.Portal.Platform.Web;
 using FabLink.Testing;
 using Microsoft.Extensions.DependencyInjection;
 
@@ -55,6 +56,47 @@ public class PeopleTests
         await mara.SubmitAsync($"form[action='{edda}']");
         using var stranger = await portal.StrangerAsync();
         await Assert.ThrowsAsync<InvalidOperationException>(() => stranger.SignInAsync("edda@saltmarsh.example", DemoPeople.Password));
+    }
+
+    [Fact]
+    public async Task An_organisation_reads_times_in_its_own_zone_and_every_sheet_says_which()
+    {
+        await using var portal = await PortalUnderTest.StartAsync(new PortalOptions(Settings: new Dictionary<string, string> { ["Time:Zone"] = "Asia/Kathmandu" }));
+        await DemoPeople.WriteAsync(portal.Database.OwnerConnectionString, DateTimeOffset.UtcNow, Stop);
+        using var mara = await portal.SignInAsync("mara@saltmarsh.example", DemoPeople.Password);
+        await mara.GetAsync("/people");
+        Assert.Contains("Times: UTC+5:45 (Asia/Kathmandu)", mara.Page.Text, StringComparison.Ordinal);
+        await mara.SubmitAsync("form[action='/people/zone']", [("Zone", "Reed Time")]);
+        Assert.Equal(HttpStatusCode.UnprocessableEntity, mara.Page.Status);
+        await mara.GetAsync("/people");
+        await mara.SubmitAsync("form[action='/people/zone']", [("Zone", "Pacific/Honolulu")]);
+
+        using var again = await portal.SignInAsync("mara@saltmarsh.example", DemoPeople.Password);
+        await again.GetAsync("/people");
+        Assert.Contains("Times: UTC-10 (Pacific/Honolulu)", again.Page.Text, StringComparison.Ordinal);
+        using var joss = await portal.SignInAsync("joss@holmlane.example", DemoPeople.Password);
+        await joss.GetAsync("/people");
+        Assert.Contains("Times: UTC+5:45 (Asia/Kathmandu)", joss.Page.Text, StringComparison.Ordinal);
+    }
+
+    [Theory]
+    // IANA time zone database: Lisbon UTC+0 in winter and UTC+1 in summer, Newfoundland UTC-3:30 and UTC-2:30, Nepal UTC+5:45.
+    [InlineData("Europe/Lisbon", "2026-01-15T23:30:00Z", "Thu 15 Jan 23:30 UTC")]
+    [InlineData("Europe/Lisbon", "2026-07-15T23:30:00Z", "Thu 16 Jul 00:30 UTC+1")]
+    [InlineData("America/St_Johns", "2026-01-15T12:00:00Z", "Thu 15 Jan 08:30 UTC-3:30")]
+    [InlineData("America/St_Johns", "2026-07-15T12:00:00Z", "Wed 15 Jul 09:30 UTC-2:30")]
+    [InlineData("Asia/Kathmandu", "2026-07-15T12:00:00Z", "Wed 15 Jul 17:45 UTC+5:45")]
+    public void A_time_is_read_in_the_zone_of_whoever_looks(string zone, string at, string read)
+    {
+        LocalTime.Use(LocalTime.Find(zone)!);
+        Assert.Equal(read, LocalTime.TimeAndZone(DateTimeOffset.Parse(at, System.Globalization.CultureInfo.InvariantCulture)));
+    }
+
+    [Fact]
+    public void A_zone_that_is_none_is_refused()
+    {
+        Assert.Null(LocalTime.Find("Reed Time"));
+        Assert.Contains("Time:Zone", Assert.Throws<InvalidOperationException>(() => LocalTime.OfSetting("Reed Time")).Message, StringComparison.Ordinal);
     }
 
     [Fact]

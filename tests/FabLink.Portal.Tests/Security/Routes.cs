@@ -155,6 +155,7 @@ internal static class Routes
         new("GET people", "/people", Sees.Everybody),
         new("POST people", "/people", Sees.Everybody),
         new("POST people/shops", "/people/shops", Sees.Everybody),
+        new("POST people/zone", "/people/zone", Sees.Everybody),
         new("POST people/{id:guid}/leave", "/people/{colleague}/leave", Sees.Shop),
 
         new("GET bench", "/bench", Sees.Everybody),

@@ -24,9 +24,9 @@ internal static class DrawingPages
 /// <summary>Days, times and sizes as people here read them.</summary>
 internal static class Words
 {
-    public static string Day(DateTimeOffset at) => at.ToString("ddd d MMM");
+    public static string Day(DateTimeOffset at) => LocalTime.Day(at);
 
-    public static string DayAndTime(DateTimeOffset at) => at.ToString("ddd d MMM HH:mm");
+    public static string DayAndTime(DateTimeOffset at) => LocalTime.Time(at);
 
     /// <summary>The name of a part with its hand, which many names say already.</summary>
     public static string Handed(string name, string? hand) =>

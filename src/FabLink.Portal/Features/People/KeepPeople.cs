@@ -1,5 +1,6 @@
 using FabLink.Portal.Platform.Database;
 using FabLink.Portal.Platform.People;
+using FabLink.Portal.Platform.Web;
 using FluentValidation;
 using Npgsql;
 
@@ -12,13 +13,22 @@ public static class KeepPeople
 
     public sealed record ShopRow(Guid Id, string Name, string Kind, string[] People);
 
-    public sealed record Page(IReadOnlyList<Row> People, IReadOnlyList<ShopRow> Shops, IReadOnlyList<string> Roles, bool MayTakeOnShops, bool IsBuildShop);
+    public sealed record Page(IReadOnlyList<Row> People, IReadOnlyList<ShopRow> Shops, IReadOnlyList<string> Roles, string? Zone, bool MayTakeOnShops, bool IsBuildShop);
 
     /// <param name="Role">One of the roles of the organisation's kind.</param>
     public sealed record Request(string? Name, string? Email, string? Role);
 
     /// <param name="Kind">fabricator or coater.</param>
     public sealed record ShopRequest(string? Shop, string? Kind, string? Name, string? Email);
+
+    /// <param name="Zone">IANA name; empty leaves it to the portal's setting.</param>
+    public sealed record ZoneRequest(string? Zone);
+
+    public sealed class ZoneValidator : AbstractValidator<ZoneRequest>
+    {
+        public ZoneValidator() => RuleFor(request => request.Zone).Must(zone => string.IsNullOrWhiteSpace(zone) || LocalTime.Find(zone) is not null)
+            .WithMessage("That is no time zone; give its IANA name, such as Europe/Lisbon or America/Halifax.");
+    }
 
     public sealed class Validator : AbstractValidator<Request>
     {
@@ -83,6 +93,7 @@ public static class KeepPeople
                 await work.RowsAsync<Row>(People, new { actor.OrganisationId }),
                 await work.RowsAsync<ShopRow>(Shops, new { actor.OrganisationId }),
                 Permissions.RolesOf(actor.OrganisationKind),
+                await work.ValueAsync<string>("select zone from organisation where id = @OrganisationId", new { actor.OrganisationId }),
                 actor.May(Deed.TakeOnShops, Relation.Own),
                 actor.IsBuildShop);
         }
@@ -137,6 +148,18 @@ public static class KeepPeople
                 return new Outcome.NotFound();
             await work.CommitAsync();
             return new Outcome.Done("");
+        }
+
+        /// <summary>Everybody of the organisation reads times so within two minutes, when their sign-in is looked at again.</summary>
+        public async Task<Outcome> ReadTimesInAsync(Actor actor, ZoneRequest request, CancellationToken cancellation)
+        {
+            if (!actor.May(Deed.KeepPeople, Relation.Own))
+                return new Outcome.NotAllowed();
+            var zone = LocalTime.Find(request.Zone)?.Id;
+            await using var work = await database.BeginAsync(actor, cancellation);
+            await work.ExecuteAsync("update organisation set zone = @zone where id = @OrganisationId", new { zone, actor.OrganisationId });
+            await work.CommitAsync();
+            return new Outcome.Done(zone ?? "");
         }
 
         private static string Address(string? email) => email!.Trim().ToLowerInvariant();

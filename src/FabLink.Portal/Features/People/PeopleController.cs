@@ -27,6 +27,14 @@ public sealed class PeopleController(KeepPeople.Handler keep) : Controller
             ? await AnswerAsync(actor, await keep.TakeOnAsync(actor, request, cancellation), $"{request.Shop} can be given work; {request.Name} gets a link.", cancellation)
             : await AgainAsync(actor, cancellation);
 
+    [HttpPost("zone")]
+    [May(Deed.KeepPeople)]
+    public async Task<IActionResult> ReadTimesIn(
+        Actor actor, KeepPeople.ZoneRequest request, [FromServices] KeepPeople.ZoneValidator validator, CancellationToken cancellation) =>
+        this.Passes(validator, request)
+            ? await AnswerAsync(actor, await keep.ReadTimesInAsync(actor, request, cancellation), "Times are shown so within two minutes.", cancellation)
+            : await AgainAsync(actor, cancellation);
+
     [HttpPost("{id:guid}/leave")]
     [May(Deed.KeepPeople)]
     public async Task<IActionResult> Leave(Actor actor, Guid id, CancellationToken cancellation) =>

@@ -2,6 +2,7 @@ using FabLink.Portal.Features.Notices;
 using FabLink.Portal.Features.WorkOrders;
 using FabLink.Portal.Platform.Database;
 using FabLink.Portal.Platform.People;
+using FabLink.Portal.Platform.Web;
 using FluentValidation;
 
 namespace FabLink.Portal.Features.Pieces;
@@ -84,7 +85,7 @@ public static class AskWitness
                     order.Key,
                     one?.PieceId,
                     $"You are invited to witness {order.First().Kind} of {serials}",
-                    $"{actor.Name} ({actor.OrganisationName}) invites you. Come and release it, or it goes on by itself on {When.Time(goesOn)} UTC.",
+                    $"{actor.Name} ({actor.OrganisationName}) invites you. Come and release it, or it goes on by itself on {LocalTime.TimeAndZone(goesOn)}.",
                     one is null ? $"/orders/{order.Key}" : $"/pieces/{one.PieceId}");
             }
 

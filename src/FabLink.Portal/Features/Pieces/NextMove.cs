@@ -82,7 +82,7 @@ public sealed record NextMove(string Headline, string ToDo, Tone Tone, Move Move
                 null),
             (PieceStop.Witness, _) when step.NoticeOverAt is { } over => new(
                 $"Waiting for a witness after {step.Kind}",
-                $"An engineer of {ownerName} was invited. {piece.Serial} goes on by itself on {When.Time(over)} UTC.",
+                $"An engineer of {ownerName} was invited. {piece.Serial} goes on by itself on {When.Time(over)}.",
                 Tone.Stop,
                 releases ? Move.Release : Move.None,
                 step,

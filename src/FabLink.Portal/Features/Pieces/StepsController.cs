@@ -82,9 +82,9 @@ public sealed class StepsController : Controller
         switch (await ask.HandleAsync(actor, request, cancellation))
         {
             case AskWitness.Outcome.Asked asked:
-                return Said(back, $"A witness is invited for {Serials.Words(asked.Serials)}. It goes on by itself on {When.Time(asked.GoesOnAt)} UTC.");
+                return Said(back, $"A witness is invited for {Serials.Words(asked.Serials)}. It goes on by itself on {When.Time(asked.GoesOnAt)}.");
             case AskWitness.Outcome.AlreadyAsked asked:
-                return Said(back, $"{asked.By ?? "Somebody"} invited a witness for {asked.Serial} already on {When.Time(asked.At)}; it goes on on {When.Time(asked.GoesOnAt)} UTC.");
+                return Said(back, $"{asked.By ?? "Somebody"} invited a witness for {asked.Serial} already on {When.Time(asked.At)}; it goes on on {When.Time(asked.GoesOnAt)}.");
             case AskWitness.Outcome.NoWitnessPoint none:
                 return Said(back, $"{Capital(none.Kind)} of {none.Serial} has no witness point; nobody is invited.");
             case AskWitness.Outcome.NotStarted early:

@@ -1,6 +1,7 @@
 using Dapper;
 using FabLink.Portal.Features.WorkOrders;
 using FabLink.Portal.Platform.Database;
+using FabLink.Portal.Platform.Web;
 
 namespace FabLink.Portal.Features.Pieces;
 
@@ -43,7 +44,7 @@ public static class SweepWitness
                     step.PieceId,
                     step.OrganisationId,
                     Subject = $"{step.Serial}: the notice time after {step.Kind} is over, go on",
-                    Body = $"The build shop was invited on {When.Time(step.AskedAt)} UTC to witness {step.Kind} of {step.Serial} and did not come. The piece may go on.",
+                    Body = $"The build shop was invited on {LocalTime.TimeAndZone(step.AskedAt)} to witness {step.Kind} of {step.Serial} and did not come. The piece may go on.",
                     now,
                 };
                 await connection.ExecuteAsync(new CommandDefinition(Say, say, transaction, cancellationToken: cancellation));

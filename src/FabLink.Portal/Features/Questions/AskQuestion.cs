@@ -2,6 +2,7 @@ using FabLink.Portal.Features.Notices;
 using FabLink.Portal.Features.WorkOrders;
 using FabLink.Portal.Platform.Database;
 using FabLink.Portal.Platform.People;
+using FabLink.Portal.Platform.Web;
 using FluentValidation;
 
 namespace FabLink.Portal.Features.Questions;
@@ -100,7 +101,7 @@ public static class AskQuestion
                 order.Id,
                 piece: null,
                 $"{order.ShopName} asks about {about?.Words ?? order.Number}",
-                $"{body}\n\nThe order waits for your answer since {When.Time(now)}.",
+                $"{body}\n\nThe order waits for your answer since {LocalTime.TimeAndZone(now)}.",
                 $"/orders/{order.Id}#question-{id}");
             await work.CommitAsync();
             return new Outcome.Asked(id, behalf ? order.ShopName : null);

@@ -1,4 +1,5 @@
 using System.Globalization;
+using FabLink.Portal.Platform.Web;
 
 namespace FabLink.Portal.Features.WorkOrders;
 
@@ -15,7 +16,7 @@ public static class Behalf
     }
 }
 
-/// <summary>Days and times as they are said in the shop; times are UTC and say so.</summary>
+/// <summary>Days and times as they are said in the shop; times in the zone of whoever reads (see <see cref="LocalTime"/>).</summary>
 public static class When
 {
     /// <summary><c>Thu 3 Dec</c>; with the year when it is not the year of <paramref name="now"/>.</summary>
@@ -23,7 +24,7 @@ public static class When
         day.ToString(now is { } today && today.Year != day.Year ? "ddd d MMM yyyy" : "ddd d MMM", CultureInfo.InvariantCulture);
 
     /// <summary><c>Tue 24 Nov 09:40</c></summary>
-    public static string Time(DateTimeOffset time) => time.ToString("ddd d MMM HH:mm", CultureInfo.InvariantCulture);
+    public static string Time(DateTimeOffset time) => LocalTime.Time(time);
 
     /// <summary><c>3 hours</c>, <c>2 days</c>: how long something has lasted, rounded down.</summary>
     public static string Lasting(TimeSpan time) => time switch

@@ -22,6 +22,10 @@ public sealed record Actor(Guid PersonId, Guid OrganisationId, string Name, stri
     private const string OrganisationClaim = "fablink:organisation";
     private const string OrganisationNameClaim = "fablink:organisation-name";
     private const string OrganisationKindClaim = "fablink:organisation-kind";
+    private const string ZoneClaim = "fablink:zone";
+
+    /// <summary>IANA name of the zone that its organisation reads times in; null leaves it to the portal's setting.</summary>
+    public string? Zone { get; init; }
 
     public bool IsBuildShop => OrganisationKind == "build shop";
 
@@ -33,6 +37,8 @@ public sealed record Actor(Guid PersonId, Guid OrganisationId, string Name, stri
         yield return new Claim(OrganisationNameClaim, OrganisationName);
         yield return new Claim(OrganisationKindClaim, OrganisationKind);
         yield return new Claim(ClaimTypes.Role, ((int)Roles).ToString());
+        if (Zone is not null)
+            yield return new Claim(ZoneClaim, Zone);
     }
 
     /// <summary>The actor of a signed-in request, or null when nobody is signed in.</summary>
@@ -46,7 +52,7 @@ public sealed record Actor(Guid PersonId, Guid OrganisationId, string Name, stri
                 user.FindFirstValue(ClaimTypes.Name) ?? "",
                 user.FindFirstValue(OrganisationNameClaim) ?? "",
                 user.FindFirstValue(OrganisationKindClaim) ?? "",
-                (Roles)int.Parse(user.FindFirstValue(ClaimTypes.Role) ?? "0"))
+                (Roles)int.Parse(user.FindFirstValue(ClaimTypes.Role) ?? "0")) { Zone = user.FindFirstValue(ZoneClaim) }
             : null;
 
     public static Roles ParseRoles(IEnumerable<string> names) =>

@@ -12,7 +12,7 @@ public sealed class PersonStore(DataSources sources)
     : IUserPasswordStore<SignInPerson>, IUserEmailStore<SignInPerson>, IUserLockoutStore<SignInPerson>, IUserSecurityStampStore<SignInPerson>
 {
     private const string Select = """
-        select p.id, p.organisation_id, p.name, o.name as organisation_name, o.kind as organisation_kind, p.roles,
+        select p.id, p.organisation_id, p.name, o.name as organisation_name, o.kind as organisation_kind, o.zone, p.roles,
                c.email, c.password_hash, c.security_stamp, c.access_failed_count, c.lockout_end
         from credential c join person p on p.id = c.person_id join organisation o on o.id = p.organisation_id
         where p.left_at is null and

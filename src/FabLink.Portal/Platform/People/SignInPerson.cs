@@ -13,6 +13,8 @@ public sealed class SignInPerson
 
     public string OrganisationKind { get; set; } = "";
 
+    public string? Zone { get; set; }
+
     public string[] Roles { get; set; } = [];
 
     public string Email { get; set; } = "";
@@ -26,5 +28,5 @@ public sealed class SignInPerson
     public DateTime? LockoutEnd { get; set; }
 
     public Actor ToActor() =>
-        new(Id, OrganisationId, Name, OrganisationName, OrganisationKind, Actor.ParseRoles(Roles));
+        new(Id, OrganisationId, Name, OrganisationName, OrganisationKind, Actor.ParseRoles(Roles)) { Zone = Zone };
 }
