@@ -1,6 +1,7 @@
 using System.Diagnostics;
 using System.Text;
 using Dapper;
+using FabLink.Portal.Features.Drawings;
 using FabLink.Portal.Features.Reports;
 using FabLink.Portal.Features.WorkOrders;
 using FabLink.Portal.Platform.Database;
@@ -37,7 +38,7 @@ internal static class StoreBenchmark
         Console.WriteLine($"store 10,000 values: portal {ours:0} ms (parse, match, judge, store), COPY {bare:0} ms, ratio {ours / bare:0.00}");
     }
 
-    private static byte[] FileOf(List<Measuring.PieceRow> pieces, IReadOnlyList<Measuring.CharacteristicRow> asked)
+    private static byte[] FileOf(List<Measuring.PieceRow> pieces, IReadOnlyList<Characteristic> asked)
     {
         var text = new StringBuilder("serial,balloon,value,unit,uncertainty\n");
         foreach (var piece in pieces)
@@ -63,7 +64,7 @@ internal static class StoreBenchmark
     }
 
     /// <summary>The reports themselves are there already; what is timed is one COPY and its commit.</summary>
-    private static async Task<double> CopyRoundAsync(PortalGround ground, List<Measuring.PieceRow> pieces, IReadOnlyList<Measuring.CharacteristicRow> asked)
+    private static async Task<double> CopyRoundAsync(PortalGround ground, List<Measuring.PieceRow> pieces, IReadOnlyList<Characteristic> asked)
     {
         const string Report = """
             insert into report (id, owner_id, work_order_id, piece_id, revision_id, organisation_id, stage, source, entry_key, submitted_at, submitted_by,

@@ -1,8 +1,11 @@
 using FabLink.Engineering.Quantities;
+using FabLink.Engineering.Tolerances;
 
 namespace FabLink.Portal.Features.Drawings;
 
 /// <summary>A characteristic as it is kept: limits in millimetres or arc-seconds, exact.</summary>
+/// <param name="Id">Empty while it is only typed.</param>
+/// <param name="RevisionId">Empty while it is only typed.</param>
 public sealed record Characteristic(
     int Balloon,
     string Kind,
@@ -20,12 +23,25 @@ public sealed record Characteristic(
     int Count,
     string Rule,
     string? Rounding,
-    string Locates)
+    string Locates,
+    Guid Id = default,
+    Guid RevisionId = default)
 {
-    public const string Columns =
+    /// <summary>What a person says of it.</summary>
+    public const string Said =
         "balloon, kind, name, requirement, unit, nominal, lower_limit, upper_limit, limits_from, datums, class, stages, applies, count, rule, rounding, locates";
 
-    public bool IsMeasured => LowerLimit is not null || UpperLimit is not null;
+    /// <summary>All of the row.</summary>
+    public const string Columns = Said + ", id, revision_id";
+
+    /// <summary>By a number; else yes or no.</summary>
+    public bool IsMeasured => Kind is not ("attribute" or "text");
+
+    public Limits Limits => new(LowerLimit, UpperLimit);
+
+    public Unit UnitOf => Units.TryParse(Unit, out var unit) ? unit : Engineering.Quantities.Unit.None;
+
+    public string NameOf(int instance) => Count == 1 ? $"{Balloon}" : $"{Balloon}.{instance}";
 
     /// <summary>As the drawing has it, with the number of places: <c>10× Ø13.5 +0.27/0</c>.</summary>
     public string CallOut => Count > 1 ? $"{Count}× {Requirement}" : Requirement;
@@ -53,7 +69,7 @@ public sealed record Characteristic(
 
     /// <summary>The same requirement in the same words; arrays are compared by what they hold.</summary>
     public bool SaysTheSameAs(Characteristic other) =>
-        this with { Stages = other.Stages } == other && Stages.SequenceEqual(other.Stages);
+        this with { Stages = other.Stages, Id = other.Id, RevisionId = other.RevisionId } == other && Stages.SequenceEqual(other.Stages);
 }
 
 /// <summary>The words that a characteristic may use, each as the database keeps it, and what else is understood.</summary>

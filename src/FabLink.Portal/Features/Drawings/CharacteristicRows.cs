@@ -28,8 +28,8 @@ internal static class CharacteristicRows
         """;
 
     private const string Insert = $"""
-        insert into characteristic (id, owner_id, revision_id, {Characteristic.Columns})
-        select id, @OrganisationId, @revision, {Characteristic.Columns} from {Given}
+        insert into characteristic (id, owner_id, revision_id, {Characteristic.Said})
+        select id, @OrganisationId, @revision, {Characteristic.Said} from {Given}
         """;
 
     /// <summary>Makes the table be what is given; rows that say the same are left alone, so that the audit tells only what changed.</summary>

@@ -1,5 +1,6 @@
 using FabLink.Engineering.Gauging;
 using FabLink.Engineering.Quantities;
+using FabLink.Portal.Features.Drawings;
 using FabLink.Portal.Features.Reports;
 using FabLink.Portal.Platform.Database;
 
@@ -67,9 +68,9 @@ public sealed class InstrumentBook
             : value;
 
     /// <summary>How good the named instrument is for the characteristic; null when it names none that is known.</summary>
-    public GaugeAssessment? Assess(SubmitReport.Value value, Measuring.CharacteristicRow asked, DateOnly day, string? overrideReason) =>
+    public GaugeAssessment? Assess(SubmitReport.Value value, Characteristic asked, DateOnly day, string? overrideReason) =>
         Fitting(value) is { } instrument
-            ? GaugeCheck.Assess(instrument, asked.Limits, value.Number!.Value, asked.ToRequired().Importance, day, overrideReason, value.ExpandedUncertainty)
+            ? GaugeCheck.Assess(instrument, asked.Limits, value.Number!.Value, ReleasedRequirement.Of(asked).Importance, day, overrideReason, value.ExpandedUncertainty)
             : null;
 
     private Instrument? Fitting(SubmitReport.Value value) =>

@@ -115,7 +115,7 @@ public static class ShowCorrection
 
         private static DimensionPart? Dimension(
             JudgedValue value,
-            Measuring.CharacteristicRow row,
+            Characteristic row,
             List<StageJudging.StandingRow> standing,
             Dictionary<Guid, Locates> turns,
             ILookup<(Guid, int), decimal> earlier)

@@ -3,7 +3,6 @@ using FabLink.Portal.Features.WorkOrders;
 using FabLink.Portal.Platform.Database;
 using FabLink.Portal.Platform.People;
 using FabLink.Portal.Platform.Web;
-using FluentValidation;
 
 namespace FabLink.Portal.Features.Pieces;
 
@@ -13,12 +12,9 @@ namespace FabLink.Portal.Features.Pieces;
 /// </summary>
 public static class AskWitness
 {
-    public sealed record Request(IReadOnlyList<Guid> StepIds);
+    public sealed record Request(IReadOnlyList<Guid> StepIds) : IStepsChosen;
 
-    public sealed class Validator : AbstractValidator<Request>
-    {
-        public Validator() => RuleFor(request => request.StepIds).NotEmpty().WithMessage("Choose at least one piece.");
-    }
+    public sealed class Validator : StepsChosenValidator<Request>;
 
     public abstract record Outcome
     {
@@ -52,8 +48,7 @@ public static class AskWitness
         public async Task<Outcome> HandleAsync(Actor actor, Request request, CancellationToken cancellation)
         {
             await using var work = await database.BeginAsync(actor, cancellation);
-            var steps = await MovingStep.LoadAsync(work, request.StepIds);
-            if (steps.Count == 0 || steps.Count != request.StepIds.Distinct().Count())
+            if (await MovingStep.LoadAsync(work, request.StepIds) is not { } steps)
                 return new Outcome.NotFound();
             var now = clock.GetUtcNow();
             foreach (var step in steps)

@@ -1,8 +1,6 @@
 using FabLink.Portal.Features.Notices;
 using FabLink.Portal.Platform.Database;
 using FabLink.Portal.Platform.People;
-using FluentValidation;
-using Npgsql;
 
 namespace FabLink.Portal.Features.Pieces;
 
@@ -12,14 +10,9 @@ namespace FabLink.Portal.Features.Pieces;
 /// </summary>
 public static class FinishStep
 {
-    public sealed record Request(IReadOnlyList<Guid> StepIds);
+    public sealed record Request(IReadOnlyList<Guid> StepIds) : IStepsChosen;
 
-    public sealed class Validator : AbstractValidator<Request>
-    {
-        public Validator() =>
-            RuleFor(request => request.StepIds).NotEmpty().WithMessage("Choose at least one piece.")
-                .Must(ids => ids is null || ids.Count <= 500).WithMessage("At most 500 pieces at once.");
-    }
+    public sealed class Validator : StepsChosenValidator<Request>;
 
     public abstract record Outcome
     {
@@ -55,8 +48,7 @@ public static class FinishStep
         public async Task<Outcome> HandleAsync(Actor actor, Request request, CancellationToken cancellation)
         {
             await using var work = await database.BeginAsync(actor, cancellation);
-            var steps = await MovingStep.LoadAsync(work, request.StepIds);
-            if (steps.Count == 0 || steps.Count != request.StepIds.Distinct().Count())
+            if (await MovingStep.LoadAsync(work, request.StepIds) is not { } steps)
                 return new Outcome.NotFound();
             foreach (var step in steps)
             {
@@ -87,15 +79,7 @@ public static class FinishStep
                 return new Outcome.AlreadyFinished(step.Serial, step.Kind, step.FinishedBy, at);
             if (step.StartedAt is null)
                 return new Outcome.NotStarted(step.Serial, step.Kind);
-            try
-            {
-                await work.ExecuteAsync(Finish, new { step.Id, Now = clock.GetUtcNow(), actor.PersonId, OnBehalf = step.OnBehalf(actor) });
-                return null;
-            }
-            catch (PostgresException error) when (RouteRefusal.From(error) is { } why)
-            {
-                return new Outcome.Refused(step.Serial, why);
-            }
+            return await step.WriteAsync(work, Finish, clock.GetUtcNow()) is { } why ? new Outcome.Refused(step.Serial, why) : null;
         }
 
         private sealed record After(string Kind, Guid OrganisationId);

@@ -1,5 +1,7 @@
 using FabLink.Portal.Platform.Database;
 using FabLink.Portal.Platform.People;
+using FluentValidation;
+using Npgsql;
 
 namespace FabLink.Portal.Features.Pieces;
 
@@ -53,11 +55,27 @@ public sealed record MovingStep(
         where s.id = any (@Ids) order by p.serial, s.id
         """;
 
-    public static async Task<IReadOnlyList<MovingStep>> LoadAsync(Work work, IReadOnlyCollection<Guid> ids)
+    /// <summary>All of them, or null when there is none or one of them is not there for this actor.</summary>
+    public static async Task<IReadOnlyList<MovingStep>?> LoadAsync(Work work, IReadOnlyCollection<Guid> ids)
     {
         var steps = new { Ids = ids.Distinct().ToArray() };
         await work.RowsAsync<Guid>(Lock, steps);
-        return await work.RowsAsync<MovingStep>(Select, steps);
+        var loaded = await work.RowsAsync<MovingStep>(Select, steps);
+        return loaded.Count > 0 && loaded.Count == steps.Ids.Length ? loaded : null;
+    }
+
+    /// <summary>Writes it down; what the database refuses comes back as a sentence.</summary>
+    public async Task<RouteRefusal?> WriteAsync(Work work, string sql, DateTimeOffset now, string? reason = null)
+    {
+        try
+        {
+            await work.ExecuteAsync(sql, new { Id, Now = now, work.Actor.PersonId, OnBehalf = OnBehalf(work.Actor), Reason = reason });
+            return null;
+        }
+        catch (PostgresException error) when (RouteRefusal.From(error) is { } why)
+        {
+            return why;
+        }
     }
 
     public Relation RelationOf(Actor actor) => actor.RelationTo(OwnerId, ShopId);
@@ -66,4 +84,18 @@ public sealed record MovingStep(
     public bool MovedBy(Actor actor) => actor.OrganisationId == OrganisationId || actor.OrganisationId == OwnerId;
 
     public bool OnBehalf(Actor actor) => actor.OrganisationId != OrganisationId;
+}
+
+/// <summary>What is asked of steps that somebody ticked: of one piece, or of many at once.</summary>
+public interface IStepsChosen
+{
+    IReadOnlyList<Guid> StepIds { get; }
+}
+
+public abstract class StepsChosenValidator<T> : AbstractValidator<T>
+    where T : IStepsChosen
+{
+    protected StepsChosenValidator() =>
+        RuleFor(request => request.StepIds).NotEmpty().WithMessage("Choose at least one piece.")
+            .Must(ids => ids is null || ids.Count <= 500).WithMessage("At most 500 pieces at once.");
 }

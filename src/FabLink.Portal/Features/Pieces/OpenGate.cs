@@ -2,7 +2,6 @@ using FabLink.Portal.Features.Notices;
 using FabLink.Portal.Platform.Database;
 using FabLink.Portal.Platform.People;
 using FluentValidation;
-using Npgsql;
 
 namespace FabLink.Portal.Features.Pieces;
 
@@ -12,13 +11,12 @@ namespace FabLink.Portal.Features.Pieces;
 /// </summary>
 public static class OpenGate
 {
-    public sealed record Request(IReadOnlyList<Guid> StepIds, string? Reason);
+    public sealed record Request(IReadOnlyList<Guid> StepIds, string? Reason) : IStepsChosen;
 
-    public sealed class Validator : AbstractValidator<Request>
+    public sealed class Validator : StepsChosenValidator<Request>
     {
         public Validator()
         {
-            RuleFor(request => request.StepIds).NotEmpty().WithMessage("Choose at least one piece.");
             RuleFor(request => request.Reason).NotEmpty().WithMessage("Say what you saw and why it may go on.")
                 .MaximumLength(2000).WithMessage("At most 2000 characters.");
         }
@@ -65,8 +63,7 @@ public static class OpenGate
         public async Task<Outcome> HandleAsync(Actor actor, Request request, CancellationToken cancellation)
         {
             await using var work = await database.BeginAsync(actor, cancellation);
-            var steps = await MovingStep.LoadAsync(work, request.StepIds);
-            if (steps.Count == 0 || steps.Count != request.StepIds.Distinct().Count())
+            if (await MovingStep.LoadAsync(work, request.StepIds) is not { } steps)
                 return new Outcome.NotFound();
             foreach (var step in steps)
             {
@@ -94,15 +91,7 @@ public static class OpenGate
                 return new Outcome.DoesNotConform(step.Serial, open.Number, open.Id);
             if (step.OpensBy == "report")
                 return new Outcome.OpensByReport(step.Serial, step.PieceId, step.Stage ?? "");
-            try
-            {
-                await work.ExecuteAsync(Open, new { step.Id, Now = clock.GetUtcNow(), actor.PersonId, Reason = reason });
-                return null;
-            }
-            catch (PostgresException error) when (RouteRefusal.From(error) is { } why)
-            {
-                return new Outcome.Refused(step.Serial, why);
-            }
+            return await step.WriteAsync(work, Open, clock.GetUtcNow(), reason) is { } why ? new Outcome.Refused(step.Serial, why) : null;
         }
 
         private async Task TellTheShopAsync(Work work, IReadOnlyList<MovingStep> steps, string reason)

@@ -1,21 +1,14 @@
 using FabLink.Portal.Platform.Database;
 using FabLink.Portal.Platform.People;
-using FluentValidation;
-using Npgsql;
 
 namespace FabLink.Portal.Features.Pieces;
 
 /// <summary>Somebody begins a step of one piece, or the same step of several pieces at once: all of them, or none.</summary>
 public static class StartStep
 {
-    public sealed record Request(IReadOnlyList<Guid> StepIds);
+    public sealed record Request(IReadOnlyList<Guid> StepIds) : IStepsChosen;
 
-    public sealed class Validator : AbstractValidator<Request>
-    {
-        public Validator() =>
-            RuleFor(request => request.StepIds).NotEmpty().WithMessage("Choose at least one piece.")
-                .Must(ids => ids is null || ids.Count <= 500).WithMessage("At most 500 pieces at once.");
-    }
+    public sealed class Validator : StepsChosenValidator<Request>;
 
     public abstract record Outcome
     {
@@ -50,8 +43,7 @@ public static class StartStep
         public async Task<Outcome> HandleAsync(Actor actor, Request request, CancellationToken cancellation)
         {
             await using var work = await database.BeginAsync(actor, cancellation);
-            var steps = await MovingStep.LoadAsync(work, request.StepIds);
-            if (steps.Count == 0 || steps.Count != request.StepIds.Distinct().Count())
+            if (await MovingStep.LoadAsync(work, request.StepIds) is not { } steps)
                 return new Outcome.NotFound();
             foreach (var step in steps)
             {
@@ -79,15 +71,7 @@ public static class StartStep
                 return new Outcome.NotAccepted(number);
             if (step is { OrderNumber: { } closed, ClosedAt: not null })
                 return new Outcome.OrderClosed(closed);
-            try
-            {
-                await work.ExecuteAsync(Start, new { step.Id, Now = clock.GetUtcNow(), actor.PersonId, OnBehalf = step.OnBehalf(actor) });
-                return null;
-            }
-            catch (PostgresException error) when (RouteRefusal.From(error) is { } why)
-            {
-                return new Outcome.Refused(step.Serial, why);
-            }
+            return await step.WriteAsync(work, Start, clock.GetUtcNow()) is { } why ? new Outcome.Refused(step.Serial, why) : null;
         }
     }
 }

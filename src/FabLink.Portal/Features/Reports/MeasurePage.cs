@@ -1,3 +1,4 @@
+using FabLink.Portal.Features.Drawings;
 using FabLink.Portal.Features.Instruments;
 using FabLink.Portal.Platform.Database;
 using FabLink.Portal.Platform.People;
@@ -25,7 +26,7 @@ public static class MeasurePage
     public sealed record Entry(
         Measuring.PieceRow Piece,
         string Stage,
-        IReadOnlyList<Measuring.CharacteristicRow> Characteristics,
+        IReadOnlyList<Characteristic> Characteristics,
         KeepDraft.Draft Draft,
         IReadOnlyCollection<InstrumentBook.Row> Instruments,
         string LastInstrument,

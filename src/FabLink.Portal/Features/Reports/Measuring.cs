@@ -1,6 +1,4 @@
-using FabLink.Engineering.Judging;
-using FabLink.Engineering.Quantities;
-using FabLink.Engineering.Tolerances;
+using FabLink.Portal.Features.Drawings;
 using FabLink.Portal.Platform.Database;
 using FabLink.Portal.Platform.People;
 
@@ -28,68 +26,6 @@ public static class Measuring
         public Relation RelationOf(Actor actor) => actor.RelationTo(OwnerId, ShopId);
     }
 
-    public sealed record CharacteristicRow(
-        Guid Id,
-        Guid RevisionId,
-        int Balloon,
-        string Kind,
-        string Name,
-        string Requirement,
-        string Unit,
-        decimal? Nominal,
-        decimal? LowerLimit,
-        decimal? UpperLimit,
-        string LimitsFrom,
-        string Datums,
-        string Class,
-        string[] Stages,
-        string Applies,
-        int Count,
-        string Rule,
-        string? Rounding)
-    {
-        public bool IsMeasured => Kind is not ("attribute" or "text");
-
-        public Limits Limits => new(LowerLimit, UpperLimit);
-
-        public Unit UnitOf => Units.TryParse(Unit, out var unit) ? unit : Engineering.Quantities.Unit.None;
-
-        public string NameOf(int instance) => Count == 1 ? $"{Balloon}" : $"{Balloon}.{instance}";
-
-        public RequiredCharacteristic ToRequired() =>
-            new($"{Balloon}", new ReleasedRequirement(this) { Count = Count, Unit = UnitOf }, Enum.Parse<Importance>(Class, ignoreCase: true))
-            {
-                Rule = Enum.Parse<JudgingRule>(Rule, ignoreCase: true),
-                Terms = Rounding == "rounding" && ReleasedRequirement.StepOf(this) is { } step
-                    ? JudgingTerms.Default with { RoundTo = step }
-                    : JudgingTerms.Default,
-            };
-    }
-
-    /// <summary>A requirement as it was when the revision was released: the limits that everybody has seen since, however it would be read today.</summary>
-    public sealed record ReleasedRequirement(CharacteristicRow Row) : Requirement
-    {
-        public override Limits Limits => Row.Limits;
-
-        public override decimal? Nominal => Row.Nominal;
-
-        public override bool IsMeasured => Row.IsMeasured;
-
-        protected override string Body => Row.Requirement;
-
-        /// <summary>The last place of the limits in the unit of the drawing, in base units (ASTM E29, rounding method).</summary>
-        public static decimal? StepOf(CharacteristicRow row)
-        {
-            var unit = row.UnitOf;
-            if ((row.UpperLimit ?? row.LowerLimit) is not { } limit || Units.IsAngle(unit))
-                return null;
-            var places = Math.Max(Places(row.LowerLimit ?? limit), Places(row.UpperLimit ?? limit));
-            return Units.ToBase(new decimal(1, 0, 0, false, places), unit);
-
-            byte Places(decimal value) => (Units.FromBase(value, unit) / 1.000000000000000000000000000000m).Scale;
-        }
-    }
-
     private const string Piece = """
         select p.id, p.serial, p.owner_id, w.shop_id, w.number as order_number, p.work_order_id, p.line_id, p.revision_id, r.letter as revision_letter,
                r.unit as drawing_unit, t.number as part_number, t.name as part_name, d.number as drawing_number
@@ -97,11 +33,7 @@ public static class Measuring
              left join drawing d on d.id = r.drawing_id left join work_order w on w.id = p.work_order_id
         """;
 
-    private const string Characteristics = """
-        select id, revision_id, balloon, kind, name, requirement, unit, nominal, lower_limit, upper_limit, limits_from, datums, class, stages, applies,
-               count, rule, rounding
-        from characteristic
-        """;
+    private const string Characteristics = $"select {Characteristic.Columns} from characteristic";
 
     public static Task<PieceRow?> PieceAsync(Work work, Guid id) =>
         work.RowAsync<PieceRow>(Piece + " where p.id = @id", new { id });
@@ -113,8 +45,8 @@ public static class Measuring
         work.RowsAsync<PieceRow>(Piece + " where p.line_id = @lineId order by p.serial", new { lineId });
 
     /// <summary>What the revisions ask for at a stage, in the order of the balloons.</summary>
-    public static Task<IReadOnlyList<CharacteristicRow>> CharacteristicsAsync(Work work, Guid[] revisions, string stage) =>
-        work.RowsAsync<CharacteristicRow>(Characteristics + " where revision_id = any(@revisions) and @stage = any(stages) order by balloon", new { revisions, stage });
+    public static Task<IReadOnlyList<Characteristic>> CharacteristicsAsync(Work work, Guid[] revisions, string stage) =>
+        work.RowsAsync<Characteristic>(Characteristics + " where revision_id = any(@revisions) and @stage = any(stages) order by balloon", new { revisions, stage });
 
     /// <summary>The stages of the steps that the actor's organisation has on these lines; a shop with only a step measures at no other.</summary>
     public static async Task<ILookup<Guid, string>> StagesGivenAsync(Work work, Guid[] lines)

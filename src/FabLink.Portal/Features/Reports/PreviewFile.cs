@@ -1,3 +1,4 @@
+using FabLink.Portal.Features.Drawings;
 using FabLink.Portal.Features.Reports.Import;
 using FabLink.Portal.Platform.Database;
 using FabLink.Portal.Platform.Files;
@@ -15,7 +16,7 @@ public static class PreviewFile
     public sealed record Preview(
         UploadRow Upload,
         IReadOnlyList<Measuring.PieceRow> Pieces,
-        IReadOnlyList<Measuring.CharacteristicRow> Characteristics,
+        IReadOnlyList<Characteristic> Characteristics,
         Matched Matched,
         bool IsOwner)
     {
@@ -60,7 +61,7 @@ public static class PreviewFile
         }
 
         private static Expectation Expected(
-            string stage, IReadOnlyList<Measuring.PieceRow> pieces, IReadOnlyList<Measuring.CharacteristicRow> characteristics) => new(
+            string stage, IReadOnlyList<Measuring.PieceRow> pieces, IReadOnlyList<Characteristic> characteristics) => new(
             pieces[0].PartNumber,
             pieces[0].RevisionLetter,
             stage,
@@ -68,7 +69,7 @@ public static class PreviewFile
                 row.Id, row.Balloon, row.Count, row.UnitOf, row.Requirement, row.Nominal, row.Limits, Required: true, FormOf(row)))],
             [.. pieces.Select(piece => new ExpectedPiece(piece.Id, piece.Serial))]);
 
-        private static AnswerForm FormOf(Measuring.CharacteristicRow row) => row.Kind switch
+        private static AnswerForm FormOf(Characteristic row) => row.Kind switch
         {
             "attribute" => AnswerForm.GoNoGo,
             "text" => AnswerForm.Words,

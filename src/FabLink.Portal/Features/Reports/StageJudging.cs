@@ -1,4 +1,5 @@
 using FabLink.Engineering.Judging;
+using FabLink.Portal.Features.Drawings;
 using FabLink.Portal.Platform.Database;
 
 namespace FabLink.Portal.Features.Reports;
@@ -22,15 +23,15 @@ public static class StageJudging
         (await work.RowsAsync<StandingRow>(Standing, new { pieces, stage })).ToLookup(row => row.PieceId);
 
     /// <summary>Judges what stands, oldest first; characteristics that the stage no longer asks for are passed over.</summary>
-    public static ReportJudgement Judge(IReadOnlyList<Measuring.CharacteristicRow> asked, IEnumerable<StandingRow> values)
+    public static ReportJudgement Judge(IReadOnlyList<Characteristic> asked, IEnumerable<StandingRow> values)
     {
         var byId = asked.ToDictionary(row => row.Id);
         return ReportJudging.Judge(
-            [.. asked.Select(row => row.ToRequired())],
+            [.. asked.Select(row => ReleasedRequirement.Of(row))],
             [.. values.Where(value => byId.ContainsKey(value.CharacteristicId)).Select(value => ToMeasured(byId[value.CharacteristicId], value))]);
     }
 
-    private static MeasuredValue ToMeasured(Measuring.CharacteristicRow asked, StandingRow value) =>
+    private static MeasuredValue ToMeasured(Characteristic asked, StandingRow value) =>
         asked.IsMeasured
             ? new MeasuredValue($"{asked.Balloon}", value.Instance, value.Value) { ExpandedUncertainty = value.ExpandedUncertainty }
             : new MeasuredValue($"{asked.Balloon}", value.Instance, null) { Passes = value.Value == 1 };

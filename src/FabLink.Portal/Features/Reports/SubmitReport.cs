@@ -1,4 +1,5 @@
 using FabLink.Engineering.Judging;
+using FabLink.Portal.Features.Drawings;
 using FabLink.Portal.Features.Instruments;
 using FabLink.Portal.Platform.Database;
 using FabLink.Portal.Platform.People;
@@ -184,7 +185,7 @@ public static class SubmitReport
             ReportRows rows,
             Guid report,
             Measuring.PieceRow piece,
-            List<Measuring.CharacteristicRow> characteristics,
+            List<Characteristic> characteristics,
             List<Value> values,
             ReportJudgement judgement)
         {
@@ -201,7 +202,7 @@ public static class SubmitReport
         private static string? OutOfCalibration(
             List<PieceValues> entries,
             Dictionary<Guid, Measuring.PieceRow> pieces,
-            ILookup<Guid, Measuring.CharacteristicRow> asked,
+            ILookup<Guid, Characteristic> asked,
             InstrumentBook instruments,
             DateOnly day,
             string? reason)
@@ -222,7 +223,7 @@ public static class SubmitReport
 
         /// <summary>What a well-formed page or file cannot send: a value for something that is not asked here, twice, or of the wrong sort.</summary>
         private static string? Unanswerable(
-            List<PieceValues> entries, Dictionary<Guid, Measuring.PieceRow> pieces, ILookup<Guid, Measuring.CharacteristicRow> asked)
+            List<PieceValues> entries, Dictionary<Guid, Measuring.PieceRow> pieces, ILookup<Guid, Characteristic> asked)
         {
             foreach (var entry in entries)
             {

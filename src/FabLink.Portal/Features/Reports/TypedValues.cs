@@ -1,4 +1,5 @@
 using FabLink.Engineering.Quantities;
+using FabLink.Portal.Features.Drawings;
 using FabLink.Portal.Features.Reports.Import;
 using ValueText = FabLink.Portal.Features.Reports.Import.ValueText;
 
@@ -11,7 +12,7 @@ public static class TypedValues
     public sealed record Problem(string Field, string Message);
 
     public static (IReadOnlyList<SubmitReport.Value> Values, IReadOnlyList<Problem> Problems) Read(
-        IReadOnlyList<Measuring.CharacteristicRow> asked, KeepDraft.Draft draft)
+        IReadOnlyList<Characteristic> asked, KeepDraft.Draft draft)
     {
         var values = new List<SubmitReport.Value>();
         var problems = new List<Problem>();
@@ -38,7 +39,7 @@ public static class TypedValues
         return (values, problems);
     }
 
-    private static (decimal? Number, string? Message) Number(Measuring.CharacteristicRow row, string typed)
+    private static (decimal? Number, string? Message) Number(Characteristic row, string typed)
     {
         var read = ValueText.Read(typed, row.UnitOf, out var refusal);
         if (read.Number is not { } number)
@@ -49,7 +50,7 @@ public static class TypedValues
             : (null, $"“{typed.Trim()}” is in another kind of unit than {row.Requirement}.");
     }
 
-    private static decimal? YesOrNo(Measuring.CharacteristicRow row, string typed) =>
+    private static decimal? YesOrNo(Characteristic row, string typed) =>
         ValueText.Read(typed, null, out _).Go switch
         {
             true => 1,
