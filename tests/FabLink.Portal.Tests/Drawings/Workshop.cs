@@ -113,7 +113,7 @@ public sealed class Workshop : IAsyncLifetime
             insert into work_order_line (id, work_order_id, ordinal, revision_id, build_id, quantity, need_date) values (@Line, @Order, 1, @revision, @Build, 1, '2026-12-03');
             insert into route_step (id, line_id, work_order_id, ordinal, kind, organisation_id)
                 values (@Cut, @Line, @Order, 1, 'cut', @Shop), (@Coat, @Line, @Order, 2, 'powder coat', @Coater);
-            update work_order set issued_at = now(), issued_by = @By where id = @Order;
+            update work_order set issued_at = now(), issued_by = @By, accepted_at = now(), accepted_by = @Maker where id = @Order;
             insert into piece (id, owner_id, work_order_id, line_id, part_id, revision_id, serial, created_at)
                 select @Piece, @Owner, @Order, @Line, part_id, id, @serial, now() from revision where id = @revision;
             insert into piece_step (id, owner_id, work_order_id, line_id, piece_id, route_step_id, ordinal, organisation_id)
