@@ -1,5 +1,4 @@
 using FabLink.Portal.Features.Notices;
-using FabLink.Portal.Features.WorkOrders;
 using FabLink.Portal.Platform.Database;
 using FabLink.Portal.Platform.People;
 using FabLink.Portal.Platform.Web;

@@ -1,5 +1,4 @@
 using Dapper;
-using FabLink.Portal.Features.WorkOrders;
 using FabLink.Portal.Platform.Database;
 using FabLink.Portal.Platform.Web;
 

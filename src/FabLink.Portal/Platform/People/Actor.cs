@@ -52,7 +52,10 @@ public sealed record Actor(Guid PersonId, Guid OrganisationId, string Name, stri
                 user.FindFirstValue(ClaimTypes.Name) ?? "",
                 user.FindFirstValue(OrganisationNameClaim) ?? "",
                 user.FindFirstValue(OrganisationKindClaim) ?? "",
-                (Roles)int.Parse(user.FindFirstValue(ClaimTypes.Role) ?? "0")) { Zone = user.FindFirstValue(ZoneClaim) }
+                (Roles)int.Parse(user.FindFirstValue(ClaimTypes.Role) ?? "0"))
+            {
+                Zone = user.FindFirstValue(ZoneClaim),
+            }
             : null;
 
     public static Roles ParseRoles(IEnumerable<string> names) =>
