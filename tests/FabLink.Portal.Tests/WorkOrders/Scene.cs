@@ -196,8 +196,8 @@ public sealed class Scene : IAsyncLifetime
         Assert.IsType<FinishStep.Outcome.Finished>(await FinishAsync(actor, steps));
     }
 
-    /// <summary>A report of the bore with this verdict, written past the handlers; opens nothing by itself.</summary>
-    public async Task<Guid> ReportAsync(Guid piece, string stage, string verdict)
+    /// <summary>A report with this verdict, written past the handlers, with its value of the bore or with none; opens nothing by itself.</summary>
+    public async Task<Guid> ReportAsync(Guid piece, string stage, string verdict, bool ofBore = false)
     {
         var id = Guid.CreateVersion7();
         const string Sql = """
@@ -206,10 +206,10 @@ public sealed class Scene : IAsyncLifetime
             select @id, p.owner_id, p.work_order_id, p.id, p.revision_id, @HolmLane, @stage, 'typed', @id, @Now, @Person, @verdict, 1, 0, 0
             from piece p where p.id = @piece;
             insert into measured_value (report_id, work_order_id, characteristic_id, instance, value, unit, typed, verdict)
-            select @id, p.work_order_id, c.id, 1, 25, 'mm', '25', @verdict from piece p join characteristic c on c.revision_id = p.revision_id where p.id = @piece
+            select @id, p.work_order_id, c.id, 1, 25, 'mm', '25', @verdict from piece p join characteristic c on c.revision_id = p.revision_id where p.id = @piece and @ofBore
             """;
         await using var owner = await OwnerAsync();
-        await owner.ExecuteAsync(Sql, new { id, piece, stage, verdict, HolmLane, Now = Clock.GetUtcNow(), Person = Ida.PersonId });
+        await owner.ExecuteAsync(Sql, new { id, piece, stage, verdict, ofBore, HolmLane, Now = Clock.GetUtcNow(), Person = Ida.PersonId });
         return id;
     }
 

@@ -50,9 +50,9 @@ public sealed class StepTests(Scene scene) : IClassFixture<Scene>
         var tack = await scene.StepsAsync(order, "fit and tack");
         const string Open = "update piece_step set opened_at = @Now, opened_by = @Person, opened_how = 'report', report_id = @report where id = any (@tack)";
 
-        var failing = await scene.ReportAsync(piece, "tack", "not proven");
+        var failing = await scene.ReportAsync(piece, "tack", "not proven", ofBore: true);
         Assert.Equal("FL006", await RefusedAsync(() => scene.AsAppAsync(scene.Ida, Open, new { report = failing, tack, Now = scene.Clock.GetUtcNow(), Person = scene.Ida.PersonId })));
-        var conforming = await scene.ReportAsync(piece, "tack", "conforms");
+        var conforming = await scene.ReportAsync(piece, "tack", "conforms", ofBore: true);
         Assert.Equal(1, await scene.AsAppAsync(scene.Ida, Open, new { report = conforming, tack, Now = scene.Clock.GetUtcNow(), Person = scene.Ida.PersonId }));
         Assert.IsType<StartStep.Outcome.Started>(await scene.StartAsync(scene.Ida, await scene.StepsAsync(order, "weld")));
     }
