@@ -14,7 +14,13 @@ internal static class ChainWords
         _ => Mark.NotProven,
     };
 
-    public static string Percent(double? share) => share is { } known ? $"{Typed.Say(100 * known, 2)} %" : "";
+    /// <summary>Never rounded up to all of them.</summary>
+    public static string Percent(double? share) => share switch
+    {
+        null => "",
+        > 0.9999 and < 1 => "over 99.99 %",
+        { } known => $"{Typed.Say(100 * known, 2)} %",
+    };
 
     public static string Range(double? lower, double? upper) => (lower, upper) switch
     {
@@ -41,7 +47,7 @@ internal static class ChainWords
         if (standing.UsedMost is { } used)
             yield return $"{Upper(used.Link.Name)}, measured {Typed.Say(used.Link.Now!.Measured, 3)} {used.Link.Unit}, used the most: it moves the closing dimension by {Signed(used.Moved)} mm from where it was aimed.";
         if (standing.Widest is { } widest)
-            yield return $"{Upper(widest.Name)} brings {Percent(widest.VarianceShare)} of the spread that is left: tighten or measure it first.";
+            yield return $"{Upper(widest.Name)} brings {Percent(widest.VarianceShare)} of the spread that is left{(standing.Verdict == "closes" ? "" : ": tighten or measure it first")}.";
         foreach (var (link, room) in standing.Room.Where(one => one.Link.Drawn!.Upper > one.Link.Drawn.Lower))
         {
             yield return room.WorstCase is { } may

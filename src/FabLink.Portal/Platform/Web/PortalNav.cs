@@ -28,9 +28,6 @@ internal sealed class PortalNav : INavSource
         // Who is not the build shop has steps of others' orders to do, and begins with these.
         if (!actor.IsBuildShop)
             yield return new NavItem("Steps given to us", "/steps");
-        // The build shop finds them with its builds.
-        if (!actor.IsBuildShop && actor.MayAnywhere(Deed.SeeShifts))
-            yield return new NavItem("Shifts", "/shifts");
         foreach (var (deed, item) in _places)
         {
             if (actor.MayAnywhere(deed))
