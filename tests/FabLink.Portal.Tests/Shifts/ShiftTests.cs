@@ -27,7 +27,8 @@ public sealed class ShiftTests(ScenePortal portal) : IClassFixture<ScenePortal>
         var high = await SubmitAsync(beam, beam.Pieces[4], 640.7m);
 
         // Limits 639.2 to 640.8: 639.9 less about 1.02 is outside, 640.7 less that is inside.
-        Assert.Equal(2, await WarnAsync(low));
+        // The portal's own job may have said it first; it is said once to each of the two, whoever looks.
+        await WarnAsync(low);
         Assert.Equal(0, await WarnAsync(low));
         Assert.Equal(0, await WarnAsync(high));
         Assert.Equal(2, await _scene.AskAsync<long>("select count(*) from notice where kind = 'predicted to leave its limit' and piece_id = @piece", new { piece = beam.Pieces[3] }));
