@@ -136,7 +136,7 @@ begin
         select j.name into held from joint_hold h join joint j on j.id = h.joint_id
         where h.piece_id = new.piece_id and h.lifted_at is null and j.removed_at is null limit 1;
         if held is not null then
-            raise exception 'joint % does not bolt up', held using errcode = 'FL009';
+            raise exception 'joint % does not bolt up', held using errcode = 'FL012';
         end if;
     end if;
     return new;

@@ -29,7 +29,7 @@ public sealed class JointTests(Scene scene) : IClassFixture<Scene>
         Assert.Null(await carrier.HeldAsync());
         await carrier.LookAsync();
         Assert.Equal(("as built", "does not bolt up", -0.1m), Rounded(await carrier.StandsAsync(joint)));
-        Assert.Equal("FL009", await carrier.HeldAsync());
+        Assert.Equal("FL012", await carrier.HeldAsync());
         Assert.Equal(1, await carrier.NoticesAsync(scene.Mara, "%does not bolt up%"));
         Assert.Equal(1, await carrier.NoticesAsync(scene.Ida, "%does not bolt up%"));
 
@@ -117,7 +117,7 @@ public sealed class JointTests(Scene scene) : IClassFixture<Scene>
         var joint = await carrier.JointAsync(await carrier.SurveyedAsync(0.9m, 0.9m, -0.9m, -0.9m));
         await carrier.SubmitAsync(carrier.Measured(carrier.Piece, [-0.7m, -0.7m, 0.7m, 0.7m]));
         await carrier.LookAsync();
-        Assert.Equal("FL009", await carrier.HeldAsync());
+        Assert.Equal("FL012", await carrier.HeldAsync());
 
         var show = new ShowJoint.Handler(scene.Database, scene.Clock);
         Assert.Null(await show.LiftAsync(scene.Ned, joint, "I want it", Cancellation));
@@ -149,7 +149,7 @@ public sealed class JointTests(Scene scene) : IClassFixture<Scene>
             Assert.Equal(0, await work.ValueAsync<long>("select count(*) from correction where piece_id = @Piece", new { carrier.Piece }));
         Assert.Null(await new ShowCorrection.Handler(scene.Database).HandleAsync(scene.Tom, carrier.Piece, Cancellation));
         Assert.Equal("42501", await RefusedAsync("update joint_hold set lifted_at = now(), lifted_by = @PersonId, reason = 'x' where joint_id = @joint", scene.Ida, joint) ?? "42501");
-        Assert.Equal("FL009", await carrier.HeldAsync());
+        Assert.Equal("FL012", await carrier.HeldAsync());
         Assert.Equal("42501", await RefusedAsync("select ask_recheck('re-check a build', @Build, now())", scene.Ida, joint, carrier.Build));
     }
 

@@ -14,7 +14,7 @@ public sealed record RouteRefusal(string Code, string Sentence)
         "FL004" => new(error.SqlState, $"{Capital(error.MessageText)}. The piece goes on when the witness has come or the notice time is over."),
         "FL005" => new(error.SqlState, $"{Capital(error.MessageText)}. The engineer of the build shop decides what is done with the piece."),
         "FL006" => new(error.SqlState, $"The gate stays closed: {error.MessageText}."),
-        "FL009" => new(error.SqlState, $"{Capital(error.MessageText)}. See the correction sheet of the piece; the hold is lifted when it is measured again and the joint bolts up, or by the engineer of the build shop."),
+        "FL012" => new(error.SqlState, $"{Capital(error.MessageText)}. See the correction sheet of the piece; the hold is lifted when it is measured again and the joint bolts up, or by the engineer of the build shop."),
         "FL010" => new(error.SqlState, $"{Capital(error.MessageText)}: nothing of it starts."),
         "FL008" => new(error.SqlState, $"{Capital(error.MessageText)}."),
         _ => null,
