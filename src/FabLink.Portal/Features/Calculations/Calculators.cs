@@ -36,7 +36,7 @@ public static class Calculators
             """{"fit":"50 H7/p6"}""",
             (question, _) => ToleranceTwins.Fit(question)),
         new Calculator<PositionTwinQuestion, PositionReply>(
-            "position", "Position", "The diameter of the zone that a measured point needs, with the bonus of Ⓜ or Ⓛ.",
+            "position", "Position", "The diameter of the zone that a measured point needs, with the bonus of maximum or least material.",
             "Coordinates to 10⁹ mm.",
             """{"nominal":[90,50],"measured":[90.015,49.973],"tolerance":0.75,"modifier":"M","size":{"lower":6.3,"upper":6.5,"measured":6.4,"internal":true}}""",
             (question, _) => JudgeTwins.Position(question)),
