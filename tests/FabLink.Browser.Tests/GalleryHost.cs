@@ -28,6 +28,7 @@ public sealed class GalleryHost : IAsyncLifetime
         builder.Logging.SetMinimumLevel(LogLevel.None);
         builder.Services.AddAuthorization();
         builder.Services.AddWebPages();
+        builder.Services.AddSingleton(TimeProvider.System);
         builder.Services.AddScoped<INavSource, Signed>();
         _app = builder.Build();
         _app.Urls.Add("http://127.0.0.1:0");

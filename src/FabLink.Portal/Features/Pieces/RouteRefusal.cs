@@ -16,6 +16,7 @@ public sealed record RouteRefusal(string Code, string Sentence)
         "FL006" => new(error.SqlState, $"The gate stays closed: {error.MessageText}."),
         "FL012" => new(error.SqlState, $"{Capital(error.MessageText)}. See the correction sheet of the piece; the hold is lifted when it is measured again and the joint bolts up, or by the engineer of the build shop."),
         "FL010" => new(error.SqlState, $"{Capital(error.MessageText)}: nothing of it starts."),
+        "FL013" => new(error.SqlState, $"{Capital(error.MessageText)}, after the report that just came. Try again in a moment."),
         "FL008" => new(error.SqlState, $"{Capital(error.MessageText)}."),
         _ => null,
     };
