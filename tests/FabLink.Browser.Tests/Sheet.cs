@@ -116,9 +116,14 @@ public sealed class Sheet : IAsyncDisposable
         return stops;
     }
 
-    /// <summary>The page as PNG files in artifacts/, for people to look at; a long page in several, so that it can be read.</summary>
+    /// <summary>
+    /// The page as PNG files in artifacts/, for people to look at; a long page in several, so that it can be read. Only with FABLINK_PICTURES=1:
+    /// without a graphics card a picture takes longer than all that is checked.
+    /// </summary>
     public async Task PictureAsync(string name)
     {
+        if (Environment.GetEnvironmentVariable("FABLINK_PICTURES") != "1")
+            return;
         const int Slice = 1700;
         var folder = Directory.CreateDirectory(Path.Combine(Repository.Root, "artifacts")).FullName;
         await Page.EvaluateAsync("() => document.fonts.ready");

@@ -205,7 +205,7 @@ public class VectorLoopTests
     }
 
     [Fact]
-    public void The_examples_in_the_documentation_are_true() => Assert.Equal(3, DocumentedExamples.Check("chains.md", (name, question) => name switch
+    public void The_examples_in_the_documentation_are_true() => Assert.Equal(4, DocumentedExamples.Check("chains.md", (name, question) => name switch
     {
         "chain" => ChainCalculation.Run(JsonSerializer.Deserialize<ChainRequest>(question, JsonSerializerOptions.Web)!),
         _ => VectorLoopCalculation.Run(JsonSerializer.Deserialize<VectorLoopRequest>(question, JsonSerializerOptions.Web)!),
