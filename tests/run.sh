@@ -30,7 +30,7 @@ step() {
 }
 
 needs() {
-    need_dotnet && need setpriv util-linux && need node nodejs npm && need postgres postgresql && need chromium chromium
+    need_dotnet && need setpriv util-linux && need node nodejs npm && need postgres postgresql && need chromium chromium-headless-shell
 }
 
 counter() { grep -o "<Counters [^>]*" "$1" | grep -o " $2=\"[0-9]*\"" | grep -o '[0-9]*'; }

@@ -67,7 +67,7 @@ internal sealed class PortalGround : IAsyncDisposable
                 [.. Enumerable.Range(0, lines).Select(line => new PlannedLine(revision, build, quantity, needed.AddDays(line), "", route))]),
             default)).Id;
         Wanted<IssueWorkOrder.Outcome.Issued>(await Of<IssueWorkOrder.Handler>().HandleAsync(People.Buyer, new IssueWorkOrder.Request(order, 1), default));
-        Wanted<AcceptWorkOrder.Outcome.Accepted>(await Of<AcceptWorkOrder.Handler>().HandleAsync(People.HolmLane, new AcceptWorkOrder.Request(order), default));
+        Wanted<OrderAnswer.Given>(await Of<AcceptWorkOrder.Handler>().HandleAsync(People.HolmLane, new AcceptWorkOrder.Request(order), default));
         await using var work = await Of<Database>().BeginAsync(People.HolmLane, default);
         return await work.RowsAsync<Guid>("select id from work_order_line where work_order_id = @order order by ordinal", new { order });
     }

@@ -7,14 +7,14 @@ namespace FabLink.Browser.Tests;
 /// <summary>One Chromium for the whole run, the one that the machine has; nothing is downloaded.</summary>
 public sealed class Chromium : IAsyncLifetime
 {
-    private static readonly string[] Places = ["/usr/bin/chromium", "/usr/bin/chromium-browser", "/usr/bin/google-chrome"];
+    private static readonly string[] Places = ["/usr/bin/chromium-headless-shell", "/usr/bin/chromium", "/usr/bin/chromium-browser", "/usr/bin/google-chrome"];
     private IPlaywright? _playwright;
     private IBrowser? _browser;
 
     public async ValueTask InitializeAsync()
     {
         var path = Environment.GetEnvironmentVariable("FABLINK_CHROMIUM") is { Length: > 0 } own ? own : Places.FirstOrDefault(File.Exists)
-            ?? throw new FileNotFoundException("The browser tests need Chromium: 'apt-get install chromium', or name it in FABLINK_CHROMIUM.");
+            ?? throw new FileNotFoundException("The browser tests need Chromium: 'apt-get install chromium-headless-shell', or name it in FABLINK_CHROMIUM.");
         Assertions.SetDefaultExpectTimeout(30_000);
         _playwright = await Playwright.CreateAsync();
         _browser = await _playwright.Chromium.LaunchAsync(new()

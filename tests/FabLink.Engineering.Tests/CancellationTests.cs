@@ -11,6 +11,7 @@ public class CancellationTests
     private static readonly CancellationToken Ended = new(canceled: true);
 
     [Theory]
+    [InlineData("line", FeatureCalculation.MinimumZoneMethod)]
     [InlineData("circle", FeatureCalculation.MinimumZoneMethod)]
     [InlineData("plane", FeatureCalculation.MinimumZoneMethod)]
     [InlineData("cylinder", FeatureCalculation.LeastSquaresMethod)]
@@ -18,12 +19,20 @@ public class CancellationTests
     {
         IReadOnlyList<double>[] points = kind switch
         {
-            "circle" => [.. Shapes.Circle(1, 30).Select(p => (double[])[p.X, p.Y])],
+            "line" or "circle" => [.. Shapes.Circle(1, 30).Select(p => (double[])[p.X, p.Y])],
             "plane" => [.. Shapes.Plane(1, 30).Select(p => (double[])[p.X, p.Y, p.Z])],
             _ => [.. Shapes.Cylinder(1, 30).Select(p => (double[])[p.X, p.Y, p.Z])],
         };
 
         Assert.Throws<OperationCanceledException>(() => FeatureCalculation.Run(new FeatureRequest(kind, method, points), Ended));
+    }
+
+    [Fact]
+    public void A_certified_solve_ends_early()
+    {
+        var joint = Joints.Of(Joints.Round("1", 0, 0, 0, 0), Joints.Round("2", 100, 0, 104, 0));
+
+        Assert.Throws<OperationCanceledException>(() => PlanarBoltUp.Solve(joint, Ended));
     }
 
     [Fact]

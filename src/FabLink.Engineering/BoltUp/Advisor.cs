@@ -49,7 +49,7 @@ public sealed class Advisor(Joint joint, double wanted, JointSide adjust, double
     internal Advice? Verified(Advice advice)
     {
         GoOn();
-        var solution = PlanarBoltUp.Solve(advice.Apply(joint));
+        var solution = PlanarBoltUp.Solve(advice.Apply(joint), cancellation);
         return Reaches(solution) ? advice with { Margin = solution.Margin } : null;
     }
 

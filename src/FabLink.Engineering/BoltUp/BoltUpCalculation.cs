@@ -15,7 +15,10 @@ public static class BoltUpCalculation
     ];
 
     /// <summary>Answers a question. Throws <see cref="InputError"/> naming the field, e.g. <c>holes/3/a/diameter</c>.</summary>
-    public static BoltUpAnswer Answer(BoltUpRequest request, CancellationToken cancellation = default)
+    /// <param name="request">The joint and what is wanted of it.</param>
+    /// <param name="setIn">mm or in: the steps in which the shop sets what is advised; null for the unit of the question. The answer stays in the unit of the question.</param>
+    /// <param name="cancellation">Asked before every solve.</param>
+    public static BoltUpAnswer Answer(BoltUpRequest request, string? setIn = null, CancellationToken cancellation = default)
     {
         var unit = Units.Millimetres(request.Unit, "unit");
         var joint = JointOf(request);
@@ -27,9 +30,8 @@ public static class BoltUpCalculation
             _ => throw new InputError("adjust", "The part whose holes may be opened is \"a\" or \"b\"."),
         };
         var probability = request.Samples is { } samples ? BoltUpProbability.Estimate(joint, samples, request.Seed ?? 1, cancellation: cancellation) : null;
-        cancellation.ThrowIfCancellationRequested();
-        var solution = PlanarBoltUp.Solve(joint);
-        var advice = new Advisor(joint, wanted, adjust, unit, cancellation).For(solution);
+        var solution = PlanarBoltUp.Solve(joint, cancellation);
+        var advice = new Advisor(joint, wanted, adjust, setIn is null ? unit : Units.Millimetres(setIn, nameof(setIn)), cancellation).For(solution);
         return new BoltUpAnswer(
             unit == 1 ? "mm" : "in",
             solution.BoltsUp,

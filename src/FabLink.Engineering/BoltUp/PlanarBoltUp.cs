@@ -18,24 +18,26 @@ public static class PlanarBoltUp
     private const double LimitingWithin = 1e-5;
 
     /// <summary>Solves a joint. Throws <see cref="InputError"/> for what cannot be a joint.</summary>
-    public static JointSolution Solve(Joint joint)
+    /// <param name="joint">Lengths in mm.</param>
+    /// <param name="cancellation">Asked before every solve at one angle.</param>
+    public static JointSolution Solve(Joint joint, CancellationToken cancellation = default)
     {
-        var solution = Unchecked(joint.Validated());
+        var solution = Unchecked(joint.Validated(), cancellation);
         if (CertificateCheck.Objection(joint, solution) is { } objection)
             throw new InvalidOperationException($"The proof of this answer does not hold: {objection}");
         return solution;
     }
 
-    internal static JointSolution Unchecked(Joint joint)
+    internal static JointSolution Unchecked(Joint joint, CancellationToken cancellation = default)
     {
         var pattern = PlanarPattern.Of(joint);
-        var solution = Unchecked(joint, pattern, PlanarSolver.UsualGap);
-        return solution.Margin < 0 && solution.UpperBound >= 0 ? Unchecked(joint, pattern, FineGap) : solution;
+        var solution = Unchecked(joint, pattern, PlanarSolver.UsualGap, cancellation);
+        return solution.Margin < 0 && solution.UpperBound >= 0 ? Unchecked(joint, pattern, FineGap, cancellation) : solution;
     }
 
-    private static JointSolution Unchecked(Joint joint, PlanarPattern pattern, double gap)
+    private static JointSolution Unchecked(Joint joint, PlanarPattern pattern, double gap, CancellationToken cancellation)
     {
-        var solver = new PlanarSolver(pattern, joint.RotationLimitDegrees * (Math.PI / 180), gap);
+        var solver = new PlanarSolver(pattern, joint.RotationLimitDegrees * (Math.PI / 180), gap, cancellation);
         var arcs = solver.Solve();
         var move = MoveOf(pattern, solver);
         var holes = new HoleClearance[joint.Holes.Count];

@@ -22,6 +22,7 @@ internal sealed class PlanarSolver
     private readonly FixedRotation fixedRotation;
     private readonly List<Dual> duals = new(64);
     private readonly double gap;
+    private readonly CancellationToken cancellation;
     private readonly double limit;
     private readonly bool wholeCircle;
     private double target;
@@ -29,10 +30,11 @@ internal sealed class PlanarSolver
     private double low;
     private double high;
 
-    public PlanarSolver(PlanarPattern pattern, double rotationLimit, double gap = UsualGap)
+    public PlanarSolver(PlanarPattern pattern, double rotationLimit, double gap = UsualGap, CancellationToken cancellation = default)
     {
         this.pattern = pattern;
         this.gap = gap;
+        this.cancellation = cancellation;
         limit = rotationLimit;
         wholeCircle = rotationLimit >= Math.PI;
         fixedRotation = new FixedRotation(pattern);
@@ -99,6 +101,7 @@ internal sealed class PlanarSolver
 
     private int Evaluate(double angle)
     {
+        cancellation.ThrowIfCancellationRequested();
         var dual = fixedRotation.Solve(angle, target, gap / 12);
         if (fixedRotation.Upper < Best)
         {

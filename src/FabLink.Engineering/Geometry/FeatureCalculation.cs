@@ -71,7 +71,7 @@ public static class FeatureCalculation
         return (request.Kind, request.Method, planar) switch
         {
             ("line", LeastSquaresMethod, true) => Line(Planar(rows)),
-            ("line", MinimumZoneMethod, true) => Straightness(Planar(rows)),
+            ("line", MinimumZoneMethod, true) => Straightness(Planar(rows), cancellation),
             ("line", LeastSquaresMethod, false) => Line(Spatial(rows)),
             ("plane", LeastSquaresMethod, _) => Plane(Spatial(rows)),
             ("plane", MinimumZoneMethod, _) => Flatness(Spatial(rows), cancellation),
@@ -142,9 +142,9 @@ public static class FeatureCalculation
         return Fitted("cylinder", "cylindricity", fit.Form, List(fit.Point), fit.Radius, List(fit.Direction), fit.SumOfSquares, [.. points.Select(fit.Distance)], 6, Geometric);
     }
 
-    private static FeatureAnswer Straightness(Vector2D[] points)
+    private static FeatureAnswer Straightness(Vector2D[] points, CancellationToken cancellation)
     {
-        var zone = MinimumZone.Straightness(points);
+        var zone = MinimumZone.Straightness(points, cancellation);
         return Zoned(
             "line", "straightness", zone.Width, zone.LowerBound, List(zone.Point), null, List(zone.Direction),
             [.. points.Select(p => zone.Direction.Cross(p - zone.Point))], zone.Active, ("upper", "lower"),

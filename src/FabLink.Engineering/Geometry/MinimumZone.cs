@@ -4,10 +4,10 @@ namespace FabLink.Engineering.Geometry;
 public static class MinimumZone
 {
     /// <exception cref="InputError">Fewer than two different points, or not finite.</exception>
-    public static StraightnessZone Straightness(ReadOnlySpan<Vector2D> points)
+    public static StraightnessZone Straightness(ReadOnlySpan<Vector2D> points, CancellationToken cancellation = default)
     {
         PointChecks.Require(points, 2, "line");
-        return StraightnessSearch.Run(points);
+        return StraightnessSearch.Run(points, cancellation);
     }
 
     /// <exception cref="InputError">Fewer than three different points, all of them on one line, or not finite.</exception>

@@ -10,7 +10,7 @@ internal static class StraightnessSearch
 {
     private readonly record struct Corner(PointPair Pair, Vector2D Difference);
 
-    public static StraightnessZone Run(ReadOnlySpan<Vector2D> points)
+    public static StraightnessZone Run(ReadOnlySpan<Vector2D> points, CancellationToken cancellation = default)
     {
         var spread = Spread2.Of(points);
         var centre = spread.Centre;
@@ -29,6 +29,7 @@ internal static class StraightnessSearch
         var precision = 1e-15 * first.Difference.Length;
         while (true)
         {
+            cancellation.ThrowIfCancellationRequested();
             var (at, distance) = Nearest(ring);
             var (a, b) = (ring[at], ring[at + 1]);
             var edge = b.Difference - a.Difference;

@@ -168,6 +168,21 @@ public class AdviceTests
     }
 
     [Fact]
+    public void A_shop_that_works_in_inches_is_told_what_it_can_set_although_the_question_is_in_millimetres()
+    {
+        var advice = BoltUpCalculation.Answer(Cradle.Request, setIn: "in").Advice;
+
+        // The inch is exactly 25.4 mm (ISO 80000-3:2019, annex; from memory); a shop sets half a thousandth, and opens a hole by so much.
+        Assert.NotEmpty(advice);
+        var was = Cradle.Request.Holes!.ToDictionary(hole => hole.Name!, hole => hole.B!.Diameter!.Value);
+        Assert.All(
+            advice.SelectMany(each => each.Holes.Select(hole => hole.Diameter - was[hole.Name]).Append(each.Move?.ShiftX ?? 0).Append(each.Move?.ShiftY ?? 0)),
+            length => Assert.Equal(Math.Round(length / 25.4 / 0.0005), length / 25.4 / 0.0005, 6));
+        Assert.NotEqual(BoltUpCalculation.Answer(Cradle.Request).Advice[0].Move, advice[0].Move);
+        Assert.All(advice, each => Assert.True(BoltUpCalculation.Answer(CarriedOut(Cradle.Request, JsonSerializer.SerializeToElement(each, Web))).BoltsUp));
+    }
+
+    [Fact]
     public void Advice_in_inches_is_on_the_inch_grid()
     {
         var request = new BoltUpRequest

@@ -1,3 +1,4 @@
+using FabLink.Portal.Features.Builds;
 using FabLink.Portal.Features.Chains;
 using FabLink.Portal.Tests.WorkOrders;
 
@@ -124,7 +125,7 @@ public sealed class ChainTests : IAsyncLifetime
             new("h", "1", "rails: 1 distance"),
         ]));
 
-        var problems = Assert.IsType<KeepChain.Outcome.Wrong>(outcome).Problems.Select(problem => problem.Field).ToHashSet();
+        var problems = Assert.IsType<KeepOutcome.Wrong>(outcome).Problems.Select(problem => problem.Field).ToHashSet();
         Assert.Superset(
             new HashSet<string>
             {
@@ -132,20 +133,20 @@ public sealed class ChainTests : IAsyncLifetime
                 "Links[3].From", "Links[3].Distribution", "Links[4].From", "Links[5].From", "Links[6].From", "Links[7].From", "Links[8].From",
             },
             problems);
-        Assert.All(Assert.IsType<KeepChain.Outcome.Wrong>(outcome).Problems.Where(problem => problem.Field.StartsWith("Links", StringComparison.Ordinal)), problem => Assert.StartsWith("Row ", problem.Message, StringComparison.Ordinal));
+        Assert.All(Assert.IsType<KeepOutcome.Wrong>(outcome).Problems.Where(problem => problem.Field.StartsWith("Links", StringComparison.Ordinal)), problem => Assert.StartsWith("Row ", problem.Message, StringComparison.Ordinal));
     }
 
     [Fact]
     public async Task A_stale_change_is_told_who_came_before_and_a_second_chain_of_the_name_is_refused()
     {
         var id = await KeepAsync([new("rails", "1", "1182 ±0.3")], name: "one");
-        Assert.IsType<KeepChain.Outcome.Kept>(await HandleAsync(Request([new("rails", "1", "1183 ±0.3")], "one", id, 1)));
-        var stale = Assert.IsType<KeepChain.Outcome.Stale>(await HandleAsync(Request([new("rails", "1", "1184 ±0.3")], "one", id, 1)));
+        Assert.IsType<KeepOutcome.Kept>(await HandleAsync(Request([new("rails", "1", "1183 ±0.3")], "one", id, 1)));
+        var stale = Assert.IsType<KeepOutcome.Stale>(await HandleAsync(Request([new("rails", "1", "1184 ±0.3")], "one", id, 1)));
         Assert.Equal(("Mara Quill", 2), (stale.Change.By, stale.RowVersion));
-        Assert.Equal("Name", Assert.Single(Assert.IsType<KeepChain.Outcome.Wrong>(await HandleAsync(Request([new("rails", "1", "1184")], "one"))).Problems).Field);
+        Assert.Equal("Name", Assert.Single(Assert.IsType<KeepOutcome.Wrong>(await HandleAsync(Request([new("rails", "1", "1184")], "one"))).Problems).Field);
 
         Assert.Equal(_scene.Build, await new KeepChain.Handler(_scene.Database, _scene.Clock).RemoveAsync(_scene.Mara, id, Cancellation));
-        Assert.IsType<KeepChain.Outcome.Kept>(await HandleAsync(Request([new("rails", "1", "1184")], "one")));
+        Assert.IsType<KeepOutcome.Kept>(await HandleAsync(Request([new("rails", "1", "1184")], "one")));
         Assert.Equal(1183, await _scene.AskAsync<decimal>("select nominal_mm from chain_link where chain_id = @id", new { id }));
     }
 
@@ -155,7 +156,7 @@ public sealed class ChainTests : IAsyncLifetime
         var id = await KeepAsync([new("rails", "1", "1182 ±0.3")]);
 
         foreach (var actor in new[] { _scene.Ned, _scene.Ida })
-            Assert.IsType<KeepChain.Outcome.NotAllowed>(await new KeepChain.Handler(_scene.Database, _scene.Clock).HandleAsync(actor, Request([new("a", "1", "1")], "x"), Cancellation));
+            Assert.IsType<KeepOutcome.NotAllowed>(await new KeepChain.Handler(_scene.Database, _scene.Clock).HandleAsync(actor, Request([new("a", "1", "1")], "x"), Cancellation));
         Assert.NotNull(await new ShowChains.Handler(_scene.Database).OneAsync(_scene.Ned, id, Cancellation));
         Assert.Null(await new ShowChains.Handler(_scene.Database).OneAsync(_scene.Ida, id, Cancellation));
     }
@@ -172,13 +173,13 @@ public sealed class ChainTests : IAsyncLifetime
     private KeepChain.Request Request(IReadOnlyList<KeepChain.Link> links, string name, Guid? id = null, int version = 0) =>
         new(_scene.Build, id, version, name, "gap", "0.5", links.Count == 3 ? "5" : "3", "99", "1", links);
 
-    private Task<KeepChain.Outcome> HandleAsync(KeepChain.Request request) => new KeepChain.Handler(_scene.Database, _scene.Clock).HandleAsync(_scene.Mara, request, Cancellation);
+    private Task<KeepOutcome> HandleAsync(KeepChain.Request request) => new KeepChain.Handler(_scene.Database, _scene.Clock).HandleAsync(_scene.Mara, request, Cancellation);
 
     private async Task<Guid> KeepAsync(IReadOnlyList<KeepChain.Link> links, string name = "rail to rail") =>
         await HandleAsync(Request(links, name)) switch
         {
-            KeepChain.Outcome.Kept kept => kept.Id,
-            KeepChain.Outcome.Wrong wrong => throw new InvalidOperationException(string.Join("\n", wrong.Problems)),
+            KeepOutcome.Kept kept => kept.Id,
+            KeepOutcome.Wrong wrong => throw new InvalidOperationException(string.Join("\n", wrong.Problems)),
             var other => throw new InvalidOperationException($"{other}"),
         };
 

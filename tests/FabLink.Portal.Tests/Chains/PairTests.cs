@@ -1,3 +1,4 @@
+using FabLink.Portal.Features.Builds;
 using FabLink.Portal.Features.Chains;
 using FabLink.Portal.Features.Pairs;
 using FabLink.Portal.Features.Pieces;
@@ -103,7 +104,7 @@ public sealed class PairTests : IAsyncLifetime
     {
         var (left, right) = (await Parts.OrderedAsync("L"), await Parts.OrderedAsync("R"));
         async Task<string> FieldAsync(string first, string second, string within = "0.5", string rule = "simple", string name = "p") =>
-            Assert.Single(Assert.IsType<KeepPair.Outcome.Wrong>(await new KeepPair.Handler(_scene.Database, _scene.Clock).HandleAsync(
+            Assert.Single(Assert.IsType<KeepOutcome.Wrong>(await new KeepPair.Handler(_scene.Database, _scene.Clock).HandleAsync(
                 _scene.Mara, new KeepPair.Request(_scene.Build, null, 0, name, first, second, within, rule), Cancellation)).Problems).Field;
 
         Assert.Equal("Right", await FieldAsync($"{left.Number} 2", $"{right.Number} 1"));
@@ -119,7 +120,7 @@ public sealed class PairTests : IAsyncLifetime
     private static decimal Degrees(decimal value) => value * 3600;
 
     private async Task<Guid> KeepAsync(Parts.Made left, Parts.Made right, string rule = "guarded", string name = "pad angles", string within = "0.5") =>
-        Assert.IsType<KeepPair.Outcome.Kept>(await new KeepPair.Handler(_scene.Database, _scene.Clock).HandleAsync(
+        Assert.IsType<KeepOutcome.Kept>(await new KeepPair.Handler(_scene.Database, _scene.Clock).HandleAsync(
             _scene.Mara, new KeepPair.Request(_scene.Build, null, 0, name, $"{left.Number} 2", $"{right.Number} 2", within, rule), Cancellation)).Id;
 
     private async Task<PairStanding> StandingAsync(string name = "pad angles") =>

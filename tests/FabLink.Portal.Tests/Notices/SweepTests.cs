@@ -57,7 +57,7 @@ public sealed class SweepTests : IAsyncLifetime
     {
         await _scene.DraftAsync(_scene.Line(need: _scene.Today.AddDays(1)));
         var declined = await _scene.IssuedAsync(_scene.Line(need: _scene.Today.AddDays(1)));
-        Assert.IsType<DeclineWorkOrder.Outcome.Declined>(await new DeclineWorkOrder.Handler(_scene.Database, _scene.Clock).HandleAsync(_scene.Ida, new(declined, "No room."), Cancellation));
+        Assert.IsType<OrderAnswer.Given>(await new DeclineWorkOrder.Handler(_scene.Database, _scene.Clock).HandleAsync(_scene.Ida, new(declined, "No room."), Cancellation));
         _scene.Clock.Advance(TimeSpan.FromDays(5));
 
         Assert.Equal(0, await SweepAsync());

@@ -121,7 +121,7 @@ public sealed class SampledLineTests(Scene scene) : IClassFixture<Scene>
         var (order, line) = await DraftAsync(revision);
         Assert.Equal(1, Assert.IsType<ChooseSampling.Outcome.Saved>(await ChooseAsync(order, line, null, minor)).Plans);
         Assert.IsType<IssueWorkOrder.Outcome.Issued>(await new IssueWorkOrder.Handler(scene.Database, scene.Clock).HandleAsync(scene.Ned, new(order, 1), Cancellation));
-        Assert.IsType<AcceptWorkOrder.Outcome.Accepted>(await new AcceptWorkOrder.Handler(scene.Database, scene.Clock).HandleAsync(scene.Ida, new(order), Cancellation));
+        Assert.IsType<OrderAnswer.Given>(await new AcceptWorkOrder.Handler(scene.Database, scene.Clock).HandleAsync(scene.Ida, new(order), Cancellation));
         await scene.DoAsync(scene.Ida, order, "cut");
         await scene.DoAsync(scene.Ida, order, "fit and tack");
         var pieces = await scene.PiecesAsync(order);

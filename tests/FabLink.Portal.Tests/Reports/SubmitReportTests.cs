@@ -82,6 +82,27 @@ public sealed class SubmitReportTests(Scene scene) : IClassFixture<Scene>
         Assert.Equal("the size, balloon 12, is not measured, so its bonus is not known: measure it", line.BonusText);
     }
 
+    [Fact]
+    public async Task A_hole_measured_later_judges_its_position_again()
+    {
+        var flange = await Flange.TackedAsync(scene, withPosition: true);
+        await flange.MeasuredAsync([.. Enumerable.Range(1, 10).Select(n => Flange.Value(flange.Position, n == 4 ? 0.9m : 0.5m, n))]);
+        const string Standing = "select standing_verdict(@Piece, 'tack')";
+        Assert.Equal("incomplete", await flange.OfPieceAsync<string>(Standing));
+
+        // Holes of 13.5 are 0.2 over their least size: 0.95 is allowed, the record says so, and the gate opens.
+        var whole = await flange.MeasuredAsync(flange.Good());
+        Assert.Equal("conforms", whole.Verdict);
+        Assert.Equal("conforms", await flange.OfPieceAsync<string>(Standing));
+        var sheet = await new ShowReport.Handler(scene.Database).HandleAsync(scene.Ida, whole.ReportId, Cancellation);
+        var again = Assert.Single(sheet!.Lines, line => line is { Kind: "position", Instance: 4 });
+        Assert.Equal((0.9m, 0.2m, "measured before; judged again with the size of this report"), (again.Value, again.Bonus, again.Note));
+
+        // The same hole at its least size has no bonus to give.
+        Assert.Equal("does not conform", (await flange.MeasuredAsync(Flange.Value(flange.Holes, 13.3m, 4))).Verdict);
+        Assert.Equal("does not conform", await flange.OfPieceAsync<string>(Standing));
+    }
+
     [Theory]
     [InlineData("13.7", "conforms")]
     [InlineData("13.70000000000000000001", "does not conform")]
@@ -164,6 +185,30 @@ public sealed class SubmitReportTests(Scene scene) : IClassFixture<Scene>
             Assert.Empty((await KeepDraft.ReadAsync(work, flange.Piece, "tack")).Entries);
         await flange.MeasuredAsync(flange.Good());
         Assert.Equal(0, await flange.OfPieceAsync<long>("select count(*) from draft where piece_id = @Piece"));
+    }
+
+    // Common practice: tolerance / (2U) of 4 is the floor. U 0.1: 1.0/0.2 = 5 for 120 ±0.5, 0.4/0.2 = 2 for Ø13.5 ±0.2, 1.6/0.2 = 8 for 96 ±0.8.
+    [Fact]
+    public async Task A_gauge_that_is_too_coarse_is_said_as_soon_as_it_is_chosen_with_the_dimensions_that_it_cannot_judge()
+    {
+        var flange = await Flange.TackedAsync(scene);
+        await scene.AskAsync<object>(
+            "insert into instrument (id, organisation_id, name, kind, unit, resolution, uncertainty) values (gen_random_uuid(), @HolmLane, 'caliper 9', 'caliper', 'mm', 0.01, 0.1)",
+            new { scene.HolmLane });
+        var pages = new MeasurePage.Handler(scene.Database);
+        var keep = new KeepDraft.Handler(scene.Database, scene.Clock);
+        async Task<IReadOnlyList<CoarseGauge>> ChosenAsync(string instrument, Dictionary<string, KeepDraft.Entry> entries)
+        {
+            Assert.True(await keep.HandleAsync(scene.Ida, flange.Piece, "tack", new(entries, instrument, ""), Cancellation));
+            return (await pages.PieceAsync(scene.Ida, flange.Piece, "tack", Cancellation))!.Coarse;
+        }
+
+        var said = Assert.Single(await ChosenAsync("caliper 9", []));
+        Assert.Equal("Balloon 12.1, 10× Ø13.5 ±0.2: tolerance / 2U is 2.0 with caliper 9, 4 is the floor", said.Text);
+        Assert.Empty(await ChosenAsync("nobody knows it", []));
+        // What is typed beside the value counts for it: 1.0 / (2 · 0.2) = 2.5.
+        var typed = new Dictionary<string, KeepDraft.Entry> { [KeepDraft.KeyOf(flange.Length, 1)] = new("120", "0.2", "") };
+        Assert.Equal([("1", 2.5m)], (await ChosenAsync("nobody knows it", typed)).Select(one => (one.Balloon, one.Ratio)));
     }
 
     [Fact]

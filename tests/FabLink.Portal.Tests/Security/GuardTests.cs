@@ -166,7 +166,7 @@ public sealed class GuardTests(Scene scene) : IClassFixture<Scene>
         Assert.Contains("is not accepted", refused.Why.Sentence, StringComparison.Ordinal);
         const string Start = "update piece_step set started_at = now(), started_by = @PersonId, on_behalf = @OnBehalf where id = any(@blast)";
         Assert.Equal("FL010", await ErrorAsync(scene.Mara, Start, new { scene.Mara.PersonId, OnBehalf = true, blast }));
-        Assert.IsType<AcceptWorkOrder.Outcome.Accepted>(await new AcceptWorkOrder.Handler(scene.Database, scene.Clock).HandleAsync(scene.Ida, new(order), Cancellation));
+        Assert.IsType<OrderAnswer.Given>(await new AcceptWorkOrder.Handler(scene.Database, scene.Clock).HandleAsync(scene.Ida, new(order), Cancellation));
         Assert.IsType<StartStep.Outcome.Started>(await scene.StartAsync(scene.Wren, blast));
     }
 

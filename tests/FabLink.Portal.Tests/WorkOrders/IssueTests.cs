@@ -24,12 +24,12 @@ public sealed class IssueTests(Scene scene) : IClassFixture<Scene>
     public async Task The_shop_sees_a_work_order_only_once_it_is_issued_and_is_told_of_it()
     {
         var order = await scene.DraftAsync();
-        Assert.IsType<AcceptWorkOrder.Outcome.NotFound>(await AcceptAsync(scene.Ida, order));
+        Assert.IsType<OrderAnswer.NotFound>(await AcceptAsync(scene.Ida, order));
         await IssueAsync(order, 1);
         Assert.Equal(1, await scene.AskAsync<long>(
             "select count(*) from notice n join outbox o on o.subject_id = n.id where n.work_order_id = @order and n.person_id = @Person and n.path = '/orders/' || @order",
             new { order, Person = scene.Ida.PersonId }));
-        Assert.IsType<AcceptWorkOrder.Outcome.Accepted>(await AcceptAsync(scene.Ida, order));
+        Assert.IsType<OrderAnswer.Given>(await AcceptAsync(scene.Ida, order));
     }
 
     [Fact]
@@ -77,23 +77,23 @@ public sealed class IssueTests(Scene scene) : IClassFixture<Scene>
     public async Task A_shop_that_never_logs_in_has_its_answer_given_on_its_behalf_and_marked_so()
     {
         var order = await scene.IssuedAsync();
-        Assert.Equal("Holm Lane Fabrication", Assert.IsType<AcceptWorkOrder.Outcome.Accepted>(await AcceptAsync(scene.Mara, order)).OnBehalfOf);
+        Assert.Equal("Holm Lane Fabrication", Assert.IsType<OrderAnswer.Given>(await AcceptAsync(scene.Mara, order)).OnBehalfOf);
         Assert.True(await scene.AskAsync<bool>("select accepted_for from work_order where id = @order", new { order }));
-        Assert.Equal("Mara Quill", Assert.IsType<AcceptWorkOrder.Outcome.AlreadyAccepted>(await AcceptAsync(scene.Ida, order)).By);
+        Assert.Equal("Mara Quill", Assert.IsType<OrderAnswer.AlreadyAccepted>(await AcceptAsync(scene.Ida, order)).By);
     }
 
     [Fact]
     public async Task Another_shop_and_the_coater_do_not_find_the_order_at_all()
     {
         var order = await scene.IssuedAsync();
-        Assert.IsType<AcceptWorkOrder.Outcome.NotFound>(await AcceptAsync(scene.Tom, order));
-        Assert.IsType<AcceptWorkOrder.Outcome.NotFound>(await AcceptAsync(scene.Wren, order));
+        Assert.IsType<OrderAnswer.NotFound>(await AcceptAsync(scene.Tom, order));
+        Assert.IsType<OrderAnswer.NotFound>(await AcceptAsync(scene.Wren, order));
     }
 
     private Task<IssueWorkOrder.Outcome> IssueAsync(Guid order, int rowVersion) =>
         new IssueWorkOrder.Handler(scene.Database, scene.Clock).HandleAsync(scene.Ned, new(order, rowVersion), Cancellation);
 
-    private Task<AcceptWorkOrder.Outcome> AcceptAsync(Portal.Platform.People.Actor actor, Guid order) =>
+    private Task<OrderAnswer> AcceptAsync(Portal.Platform.People.Actor actor, Guid order) =>
         new AcceptWorkOrder.Handler(scene.Database, scene.Clock).HandleAsync(actor, new(order), Cancellation);
 
     private Task<CreateWorkOrder.Outcome> CreateAsync(params PlannedLine[] lines) =>

@@ -161,7 +161,7 @@ public sealed class Scene : IAsyncLifetime
     {
         var id = await IssuedAsync(lines);
         var outcome = await new AcceptWorkOrder.Handler(Database, Clock).HandleAsync(Ida, new(id), TestContext.Current.CancellationToken);
-        Assert.IsType<AcceptWorkOrder.Outcome.Accepted>(outcome);
+        Assert.IsType<OrderAnswer.Given>(outcome);
         return id;
     }
 

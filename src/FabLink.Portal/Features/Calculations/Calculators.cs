@@ -116,7 +116,7 @@ public static class Calculators
             CheckSide(holes[i]?.B, $"holes/{i}/b");
         }
 
-        return BoltUpCalculation.Answer(question, cancellation);
+        return BoltUpCalculation.Answer(question, cancellation: cancellation);
     }
 
     private static void CheckLinks(int? count)

@@ -1,3 +1,4 @@
+using FabLink.Portal.Features.Builds;
 using FabLink.Portal.Features.Drawings;
 using FabLink.Portal.Platform.People;
 using FabLink.Portal.Platform.Web;
@@ -47,18 +48,18 @@ public sealed class ChainsController : Controller
         Changed? stale = null;
         switch (await keep.HandleAsync(actor, request, cancellation))
         {
-            case KeepChain.Outcome.Kept kept:
+            case KeepOutcome.Kept kept:
                 this.Say("The chain is kept. It is looked at again whenever a report touches one of its links.");
                 return Redirect($"/chains/{kept.Id}");
-            case KeepChain.Outcome.Wrong wrong:
+            case KeepOutcome.Wrong wrong:
                 foreach (var problem in wrong.Problems)
                     ModelState.AddModelError(problem.Field, problem.Message);
                 break;
-            case KeepChain.Outcome.Stale changed:
+            case KeepOutcome.Stale changed:
                 (stale, request) = (changed.Change, request with { RowVersion = changed.RowVersion });
                 ModelState.Remove(nameof(request.RowVersion));
                 break;
-            case KeepChain.Outcome.NotAllowed:
+            case KeepOutcome.NotAllowed:
                 return Forbid();
             default:
                 return NotFound();

@@ -1,5 +1,5 @@
 using FabLink.Engineering.Quantities;
-using FabLink.Portal.Features.Drawings;
+using FabLink.Portal.Features.Builds;
 using FabLink.Portal.Platform.Database;
 using FabLink.Portal.Platform.People;
 
@@ -31,36 +31,9 @@ public static class KeepChain
         string? Seed,
         IReadOnlyList<Link> Links);
 
-    /// <param name="Field">As the form names it: <c>Links[2].From</c>.</param>
-    public sealed record Problem(string Field, string Message);
-
-    public abstract record Outcome
-    {
-        private Outcome()
-        {
-        }
-
-        public sealed record Kept(Guid Id) : Outcome;
-
-        public sealed record Wrong(IReadOnlyList<Problem> Problems) : Outcome;
-
-        public sealed record Stale(Changed Change, int RowVersion) : Outcome;
-
-        public sealed record NotFound : Outcome;
-
-        public sealed record NotAllowed : Outcome;
-    }
-
     public sealed class Handler(Database database, TimeProvider clock)
     {
-        private const string Build = "select id from build where id = @BuildId for key share";
-        private const string Current = "select row_version from chain where id = @Id and build_id = @BuildId and removed_at is null for update";
-        private const string Taken = "select exists (select 1 from chain where build_id = @BuildId and name = @Name and removed_at is null and id is distinct from @Id::uuid)";
-
-        private const string SelectChange = """
-            select coalesce(p.name, 'the portal') as by, a.at from audit a left join person p on p.id = a.person_id
-            where a.table_name = 'chain' and a.row_key = @key order by a.id desc limit 1
-            """;
+        private static readonly BuildEntries Entries = new("chain");
 
         private const string Insert = """
             insert into chain (id, owner_id, build_id, name, closing, required_lower_mm, required_upper_mm, required_yield, seed, created_at, created_by)
@@ -82,30 +55,19 @@ public static class KeepChain
                     @SurveyId::uuid, @Point, @OtherPoint, @Axis, @Nominal::numeric, @Lower::numeric, @Upper::numeric)
             """;
 
-        private const string Remove = """
-            update chain set removed_at = @now, removed_by = @PersonId, row_version = row_version + 1 where id = @id and removed_at is null returning build_id
-            """;
-
-        public async Task<Outcome> HandleAsync(Actor actor, Request request, CancellationToken cancellation)
+        public async Task<KeepOutcome> HandleAsync(Actor actor, Request request, CancellationToken cancellation)
         {
             if (!actor.May(Deed.WriteChains, Relation.Own))
-                return new Outcome.NotAllowed();
+                return new KeepOutcome.NotAllowed();
             await using var work = await database.BeginAsync(actor, cancellation);
-            if (await work.ValueAsync<Guid?>(Build, request) is null)
-                return new Outcome.NotFound();
-            if (request.Id is not null)
-            {
-                if (await work.ValueAsync<int?>(Current, request) is not { } version)
-                    return new Outcome.NotFound();
-                if (version != request.RowVersion)
-                    return new Outcome.Stale((await work.RowAsync<Changed>(SelectChange, new { key = request.Id.ToString() }))!, version);
-            }
+            if (await Entries.RefusalAsync(work, request.BuildId, request.Id, request.RowVersion) is { } refusal)
+                return refusal;
 
             var reading = ChainEntry.Read(request, await BuildSources.OfAsync(work, request.BuildId));
-            if (reading.Problems.Count == 0 && await work.ValueAsync<bool>(Taken, new { request.BuildId, reading.Name, request.Id }))
-                reading.Problems.Add(new Problem(nameof(request.Name), $"There is a chain {reading.Name} in this build already; choose another name."));
+            if (reading.Problems.Count == 0 && await Entries.NameTakenAsync(work, request.BuildId, request.Id, reading.Name) is { } taken)
+                reading.Problems.Add(taken);
             if (reading.Problems.Count > 0)
-                return new Outcome.Wrong(reading.Problems);
+                return new KeepOutcome.Wrong(reading.Problems);
 
             var now = clock.GetUtcNow();
             var chain = request.Id ?? Guid.CreateVersion7(now);
@@ -126,22 +88,13 @@ public static class KeepChain
             await work.ExecuteAsync(Clear, new { Chain = chain });
             for (var i = 0; i < reading.Links.Count; i++)
                 await work.ExecuteAsync(InsertLink, Row(actor, chain, i + 1, reading.Links[i]));
-            await work.ExecuteAsync("select ask_recheck('re-check a build', @BuildId, @now)", new { request.BuildId, now });
+            await BuildEntries.LookAgainAsync(work, request.BuildId, now);
             await work.CommitAsync();
-            return new Outcome.Kept(chain);
+            return new KeepOutcome.Kept(chain);
         }
 
-        /// <summary>Takes a chain out of the build; its history stays.</summary>
-        /// <returns>The build, or null when there is no such chain.</returns>
-        public async Task<Guid?> RemoveAsync(Actor actor, Guid id, CancellationToken cancellation)
-        {
-            if (!actor.May(Deed.WriteChains, Relation.Own))
-                return null;
-            await using var work = await database.BeginAsync(actor, cancellation);
-            var build = await work.ValueAsync<Guid?>(Remove, new { id, now = clock.GetUtcNow(), actor.PersonId });
-            await work.CommitAsync();
-            return build;
-        }
+        /// <inheritdoc cref="BuildEntries.RemoveAsync"/>
+        public Task<Guid?> RemoveAsync(Actor actor, Guid id, CancellationToken cancellation) => Entries.RemoveAsync(database, actor, id, clock.GetUtcNow(), cancellation);
 
         private static object Row(Actor actor, Guid chain, int ordinal, ChainEntry.ReadLink link)
         {
@@ -179,7 +132,7 @@ internal sealed class ChainEntry
 
     public static IReadOnlyList<string> Distributions { get; } = ["normal", "uniform", "triangular"];
 
-    public List<KeepChain.Problem> Problems { get; } = [];
+    public List<FieldProblem> Problems { get; } = [];
 
     public string Name { get; private init; } = "";
 
@@ -267,5 +220,5 @@ internal sealed class ChainEntry
         return null;
     }
 
-    private void Wrong(string field, string message) => Problems.Add(new KeepChain.Problem(field, message));
+    private void Wrong(string field, string message) => Problems.Add(new FieldProblem(field, message));
 }

@@ -137,7 +137,7 @@ public sealed class DemoSeed(IServiceProvider services, DemoPeople people, DateT
     /// <summary>What must close between the rails, and the pads of the arms that must agree.</summary>
     private async Task ChainAndPairAsync(Guid build)
     {
-        Wanted<KeepChain.Outcome.Kept>(await Of<KeepChain.Handler>().HandleAsync(
+        Wanted<KeepOutcome.Kept>(await Of<KeepChain.Handler>().HandleAsync(
             people.Engineer,
             new KeepChain.Request(build, null, 0, "rail, cradle, cross tube, rail", "gap at the right rail", "0.5", "3.0", "99", "1",
             [
@@ -148,7 +148,7 @@ public sealed class DemoSeed(IServiceProvider services, DemoPeople people, DateT
                 new("cross tube, seat", "-1", "RH-130 4"),
             ]),
             cancellation));
-        Wanted<KeepPair.Outcome.Kept>(await Of<KeepPair.Handler>().HandleAsync(
+        Wanted<KeepOutcome.Kept>(await Of<KeepPair.Handler>().HandleAsync(
             people.Engineer, new KeepPair.Request(build, null, 0, "pad angles of the arms", "RH-120 2", "RH-121 2", "0.5", "guarded"), cancellation));
     }
 
@@ -213,7 +213,7 @@ public sealed class DemoSeed(IServiceProvider services, DemoPeople people, DateT
 
     private async Task AcceptAsync(Actor shop, Guid order, params int[] promisedDays)
     {
-        Wanted<AcceptWorkOrder.Outcome.Accepted>(await Of<AcceptWorkOrder.Handler>().HandleAsync(shop, new AcceptWorkOrder.Request(order), cancellation));
+        Wanted<OrderAnswer.Given>(await Of<AcceptWorkOrder.Handler>().HandleAsync(shop, new AcceptWorkOrder.Request(order), cancellation));
         var lines = await RowsAsync<Guid>(shop, "select id from work_order_line where work_order_id = @order order by ordinal", new { order });
         foreach (var (line, days) in lines.Zip(promisedDays))
         {

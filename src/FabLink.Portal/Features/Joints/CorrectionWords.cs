@@ -10,7 +10,7 @@ public static class CorrectionWords
     {
         var unit = body.Unit;
         if (advice.Move is not { } move)
-            return Begun(unit == "mm" ? advice.Text : $"{advice.Text} (This way is in mm; the table is in {unit}.)");
+            return HolesText(advice, unit);
         var parts = new List<string>();
         if (move.TurnDegrees != 0)
             parts.Add($"turn it {Math.Abs(move.TurnDegrees):0.####}° {(move.TurnDegrees > 0 ? "counter-clockwise" : "clockwise")} about hole {move.About}");
@@ -21,8 +21,19 @@ public static class CorrectionWords
         return $"Re-set {move.Detail}: break its tacks and move it {string.Join(", then ", parts)}; the rest stays.";
     }
 
-    /// <summary>A way of its own, not the other half of the one above it.</summary>
-    private static string Begun(string text) => text.StartsWith("Or ", StringComparison.Ordinal) ? char.ToUpperInvariant(text[3]) + text[4..] : text;
+    private static string HolesText(AdviceAnswer advice, string unit)
+    {
+        string Length(double mm) => JointWords.Length(mm, unit);
+        string Size(HoleChangeAnswer hole) => hole.Slot is null ? $"Ø{Length(hole.Diameter)} {unit}" : $"{Length(hole.Diameter)} {unit} wide";
+        string All(Func<HoleChangeAnswer, string> words) => string.Join(", ", advice.Holes.Select(words));
+        return advice.Kind switch
+        {
+            "open-holes" => $"Open {All(hole => $"hole {hole.Name} to {Size(hole)}")}.",
+            "slot-holes" => $"File {All(hole => hole.Slot is { } slot ? $"hole {hole.Name} out by {Length(slot.Travel)} {unit} towards {slot.AngleDegrees:0.##}°" : $"hole {hole.Name} clean")}.",
+            "open-all" => $"Open all holes alike: {string.Join(", ", advice.Holes.GroupBy(Size).Select(group => $"{group.Count()} to {group.Key}"))}.",
+            _ => $"Drill to the measured mate: {All(hole => $"hole {hole.Name} at ({Length(hole.X)}, {Length(hole.Y)}) {unit}")}.",
+        };
+    }
 
     /// <summary>
     /// How it is set with a tape and a square: each hole of the moved detail from the nearest hole that stays, before and after.

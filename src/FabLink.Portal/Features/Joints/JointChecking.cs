@@ -11,6 +11,9 @@ public sealed record JointTerms(double WantedMargin, double RotationLimitDegrees
     public int Samples { get; init; } = 2_000;
 
     public long Seed { get; init; } = 1;
+
+    /// <summary>mm or in: the steps in which the shop of the part sets what is advised.</summary>
+    public string SetIn { get; init; } = "mm";
 }
 
 /// <summary>Finds out how a joint stands: pure, from what is drawn, measured and surveyed.</summary>
@@ -90,7 +93,7 @@ public static class JointChecking
 
         var ask = Ask(hole => hole.Now, nominalPart: false);
         var joint = BoltUpCalculation.JointOf(ask);
-        var answer = BoltUpCalculation.Answer(Spreads(joint) ? ask with { Samples = terms.Samples, Seed = terms.Seed } : ask);
+        var answer = BoltUpCalculation.Answer(Spreads(joint) ? ask with { Samples = terms.Samples, Seed = terms.Seed } : ask, terms.SetIn);
         var drawn = Drawn(BoltUpCalculation.JointOf(Ask(hole => hole.Drawn, nominalPart: true)), terms);
         var fine = answer.BoltsUp && answer.Margin >= terms.WantedMargin;
         return new JointFinding(

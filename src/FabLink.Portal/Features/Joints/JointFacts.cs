@@ -38,11 +38,11 @@ public sealed record PlacedPiece(Guid PieceId, string Serial, Guid PartId, Guid 
 /// <summary>Both sides of a joint as the record has them now.</summary>
 public sealed record JointFacts(JointRow Joint, JointSideFacts Part, PlacedPiece? PartPiece, JointSideFacts Mate, PlacedPiece? MatePiece)
 {
-    public JointFinding Find() => JointChecking.Find(Part, Mate, Joint.Terms);
+    public JointFinding Find() => JointChecking.Find(Part, Mate, Joint.Terms with { SetIn = PartPiece?.Unit ?? "mm" });
 
     /// <summary>The same joint, seen by the shop that makes the mate.</summary>
     public JointFinding FindForMate() => JointChecking.Find(
-        Mate, Part, Joint.Terms with { PartFilm = (double)Joint.MateFilmMm, MateFilm = (double)Joint.FilmMm });
+        Mate, Part, Joint.Terms with { PartFilm = (double)Joint.MateFilmMm, MateFilm = (double)Joint.FilmMm, SetIn = MatePiece?.Unit ?? "mm" });
 }
 
 /// <summary>Reads what joints are made of. Works on any connection that may see it: the actor's, or the job's.</summary>

@@ -22,7 +22,7 @@ public static class JointWords
 
     /// <summary>A length in the unit of the drawing: mm to hundredths, inches to thousandths.</summary>
     public static string Length(double mm, string unit) => unit == "in"
-        ? (Math.Round(mm / 25.4, 3) + 0.0).ToString("0.###", CultureInfo.InvariantCulture).Replace('-', '−')
+        ? (Math.Round(mm / 25.4, 4) + 0.0).ToString("0.####", CultureInfo.InvariantCulture).Replace('-', '−')
         : (Math.Round(mm, 2) + 0.0).ToString("0.##", CultureInfo.InvariantCulture).Replace('-', '−');
 
     public static HolePattern Picture(JointFinding finding) => new(

@@ -33,7 +33,7 @@ public static class ShowCorrection
         IReadOnlyList<DimensionPart> Dimensions,
         IReadOnlyList<JointPart> Joints)
     {
-        public bool NothingToChange => Dimensions.Count == 0 && Joints.All(joint => joint.Now is { Verdict: "bolts up", Tight: false });
+        public bool NothingToChange => Dimensions.All(one => one.Verdict == "conforms") && Joints.All(joint => joint.Now is { Verdict: "bolts up", Tight: false });
 
         public bool MayMeasure => Stage is not null && Actor.May(Deed.SubmitReport, Relation);
     }

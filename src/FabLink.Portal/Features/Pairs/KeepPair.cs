@@ -1,6 +1,6 @@
 using FabLink.Engineering.Quantities;
+using FabLink.Portal.Features.Builds;
 using FabLink.Portal.Features.Chains;
-using FabLink.Portal.Features.Drawings;
 using FabLink.Portal.Platform.Database;
 using FabLink.Portal.Platform.People;
 
@@ -15,35 +15,11 @@ public static class KeepPair
     /// <param name="Rule">simple or guarded.</param>
     public sealed record Request(Guid BuildId, Guid? Id, int RowVersion, string? Name, string? Left, string? Right, string? Within, string? Rule);
 
-    public abstract record Outcome
-    {
-        private Outcome()
-        {
-        }
-
-        public sealed record Kept(Guid Id) : Outcome;
-
-        public sealed record Wrong(IReadOnlyList<KeepChain.Problem> Problems) : Outcome;
-
-        public sealed record Stale(Changed Change, int RowVersion) : Outcome;
-
-        public sealed record NotFound : Outcome;
-
-        public sealed record NotAllowed : Outcome;
-    }
-
     private sealed record Read(string Name, LinkSource.Characteristic Left, LinkSource.Characteristic Right, decimal Within, string Unit, string Rule);
 
     public sealed class Handler(Database database, TimeProvider clock)
     {
-        private const string Build = "select id from build where id = @BuildId for key share";
-        private const string Current = "select row_version from pair where id = @Id and build_id = @BuildId and removed_at is null for update";
-        private const string Taken = "select exists (select 1 from pair where build_id = @BuildId and name = @Name and removed_at is null and id is distinct from @Id::uuid)";
-
-        private const string SelectChange = """
-            select coalesce(p.name, 'the portal') as by, a.at from audit a left join person p on p.id = a.person_id
-            where a.table_name = 'pair' and a.row_key = @key order by a.id desc limit 1
-            """;
+        private static readonly BuildEntries Entries = new("pair");
 
         private const string Insert = """
             insert into pair (id, owner_id, build_id, name, left_part_id, left_place, left_balloon, left_instance, right_part_id, right_place, right_balloon, right_instance,
@@ -59,31 +35,20 @@ public static class KeepPair
             where id = @Pair
             """;
 
-        private const string Remove = """
-            update pair set removed_at = @now, removed_by = @PersonId, row_version = row_version + 1 where id = @id and removed_at is null returning build_id
-            """;
-
-        public async Task<Outcome> HandleAsync(Actor actor, Request request, CancellationToken cancellation)
+        public async Task<KeepOutcome> HandleAsync(Actor actor, Request request, CancellationToken cancellation)
         {
             if (!actor.May(Deed.WriteChains, Relation.Own))
-                return new Outcome.NotAllowed();
+                return new KeepOutcome.NotAllowed();
             await using var work = await database.BeginAsync(actor, cancellation);
-            if (await work.ValueAsync<Guid?>(Build, request) is null)
-                return new Outcome.NotFound();
-            if (request.Id is not null)
-            {
-                if (await work.ValueAsync<int?>(Current, request) is not { } version)
-                    return new Outcome.NotFound();
-                if (version != request.RowVersion)
-                    return new Outcome.Stale((await work.RowAsync<Changed>(SelectChange, new { key = request.Id.ToString() }))!, version);
-            }
+            if (await Entries.RefusalAsync(work, request.BuildId, request.Id, request.RowVersion) is { } refusal)
+                return refusal;
 
-            var problems = new List<KeepChain.Problem>();
+            var problems = new List<FieldProblem>();
             var read = ReadForm(request, await BuildSources.OfAsync(work, request.BuildId), problems);
-            if (read is not null && await work.ValueAsync<bool>(Taken, new { request.BuildId, read.Name, request.Id }))
-                problems.Add(new KeepChain.Problem(nameof(request.Name), $"There is a pair {read.Name} in this build already; choose another name."));
+            if (read is not null && await Entries.NameTakenAsync(work, request.BuildId, request.Id, read.Name) is { } taken)
+                problems.Add(taken);
             if (read is null || problems.Count > 0)
-                return new Outcome.Wrong(problems);
+                return new KeepOutcome.Wrong(problems);
 
             var now = clock.GetUtcNow();
             var pair = request.Id ?? Guid.CreateVersion7(now);
@@ -107,30 +72,18 @@ public static class KeepPair
                 now,
                 actor.PersonId,
             });
-            await work.ExecuteAsync("select ask_recheck('re-check a build', @BuildId, @now)", new { request.BuildId, now });
+            await BuildEntries.LookAgainAsync(work, request.BuildId, now);
             await work.CommitAsync();
-            return new Outcome.Kept(pair);
+            return new KeepOutcome.Kept(pair);
         }
 
-        /// <summary>Takes a pair out of the build; whoever was shown it is not shown it any more.</summary>
-        /// <returns>The build, or null when there is no such pair.</returns>
-        public async Task<Guid?> RemoveAsync(Actor actor, Guid id, CancellationToken cancellation)
-        {
-            if (!actor.May(Deed.WriteChains, Relation.Own))
-                return null;
-            await using var work = await database.BeginAsync(actor, cancellation);
-            var now = clock.GetUtcNow();
-            if (await work.ValueAsync<Guid?>(Remove, new { id, now, actor.PersonId }) is not { } build)
-                return null;
-            await work.ExecuteAsync("select ask_recheck('re-check a build', @build, @now)", new { build, now });
-            await work.CommitAsync();
-            return build;
-        }
+        /// <inheritdoc cref="BuildEntries.RemoveAsync"/>
+        public Task<Guid?> RemoveAsync(Actor actor, Guid id, CancellationToken cancellation) => Entries.RemoveAsync(database, actor, id, clock.GetUtcNow(), cancellation);
 
         /// <returns>Null when something is wrong.</returns>
-        private static Read? ReadForm(Request request, BuildSources sources, List<KeepChain.Problem> problems)
+        private static Read? ReadForm(Request request, BuildSources sources, List<FieldProblem> problems)
         {
-            void Wrong(string field, string message) => problems.Add(new KeepChain.Problem(field, message));
+            void Wrong(string field, string message) => problems.Add(new FieldProblem(field, message));
             var name = request.Name?.Trim() ?? "";
             if (name.Length is 0 or > 80)
                 Wrong(nameof(request.Name), "Name the pair in at most 80 characters, such as pad angles.");

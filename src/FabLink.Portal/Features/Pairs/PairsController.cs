@@ -1,3 +1,4 @@
+using FabLink.Portal.Features.Builds;
 using FabLink.Portal.Features.Drawings;
 using FabLink.Portal.Platform.People;
 using FabLink.Portal.Platform.Web;
@@ -28,18 +29,18 @@ public sealed class PairsController : Controller
         Changed? stale = null;
         switch (await keep.HandleAsync(actor, request, cancellation))
         {
-            case KeepPair.Outcome.Kept:
+            case KeepOutcome.Kept:
                 this.Say("The pair is kept. It is judged as soon as both are measured.");
                 return Redirect($"/builds/{build}/chains");
-            case KeepPair.Outcome.Wrong wrong:
+            case KeepOutcome.Wrong wrong:
                 foreach (var problem in wrong.Problems)
                     ModelState.AddModelError(problem.Field, problem.Message);
                 break;
-            case KeepPair.Outcome.Stale changed:
+            case KeepOutcome.Stale changed:
                 (stale, request) = (changed.Change, request with { RowVersion = changed.RowVersion });
                 ModelState.Remove(nameof(request.RowVersion));
                 break;
-            case KeepPair.Outcome.NotAllowed:
+            case KeepOutcome.NotAllowed:
                 return Forbid();
             default:
                 return NotFound();

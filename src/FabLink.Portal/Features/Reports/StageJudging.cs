@@ -10,10 +10,15 @@ namespace FabLink.Portal.Features.Reports;
 public static class StageJudging
 {
     /// <summary>A value as it stands in the record; attributes are 1 (go) or 0 (no go).</summary>
-    public sealed record StandingRow(Guid PieceId, Guid CharacteristicId, short Instance, decimal? Value, decimal? ExpandedUncertainty);
+    public sealed record StandingRow(
+        Guid PieceId, Guid CharacteristicId, short Instance, decimal? Value, decimal? ExpandedUncertainty, string Unit, string Typed, string Instrument)
+    {
+        public static StandingRow Of(Guid piece, SubmitReport.Value value) =>
+            new(piece, value.CharacteristicId, (short)value.Instance, value.Number, value.ExpandedUncertainty, value.Unit, value.Typed, value.Instrument);
+    }
 
     private const string Standing = """
-        select distinct on (r.piece_id, v.characteristic_id, v.instance) r.piece_id, v.characteristic_id, v.instance, v.value, v.expanded_uncertainty
+        select distinct on (r.piece_id, v.characteristic_id, v.instance) r.piece_id, v.characteristic_id, v.instance, v.value, v.expanded_uncertainty, v.unit, v.typed, v.instrument
         from report r join measured_value v on v.report_id = r.id
         where r.piece_id = any(@pieces) and r.stage = @stage
         order by r.piece_id, v.characteristic_id, v.instance, r.submitted_at desc, r.id desc
@@ -34,6 +39,27 @@ public static class StageJudging
         return ReportJudging.Judge(
             [.. asked.Select(row => ReleasedRequirement.Of(row) with { IsRequired = !classes.Contains(row.Class) })],
             [.. values.Where(value => byId.ContainsKey(value.CharacteristicId)).Select(value => ToMeasured(byId[value.CharacteristicId], value))]);
+    }
+
+    /// <summary>
+    /// Positions measured earlier whose size is among these values: the size changes their bonus, so their verdict is written anew with it.
+    /// The newest row of a value is always the verdict that stands.
+    /// </summary>
+    public static IEnumerable<SubmitReport.Value> JudgedAgain(
+        IReadOnlyList<Characteristic> asked, IEnumerable<StandingRow> standing, IReadOnlyList<SubmitReport.Value> values)
+    {
+        var positions = asked.Where(row => row.SizeBalloon is not null).ToDictionary(row => row.Id);
+        if (positions.Count == 0)
+            return [];
+        var sizes = asked.ToDictionary(row => row.Balloon);
+        var given = values.Select(value => (value.CharacteristicId, value.Instance)).ToHashSet();
+        return from row in standing
+               where positions.ContainsKey(row.CharacteristicId) && !given.Contains((row.CharacteristicId, row.Instance))
+               let size = sizes.GetValueOrDefault(positions[row.CharacteristicId].SizeBalloon!.Value)
+               where size is not null && given.Contains((size.Id, size.Count == 1 ? 1 : row.Instance))
+               select new SubmitReport.Value(
+                   row.CharacteristicId, row.Instance, row.Value, row.Unit, row.Typed, row.ExpandedUncertainty, row.Instrument,
+                   "measured before; judged again with the size of this report");
     }
 
     private static MeasuredValue ToMeasured(Characteristic asked, StandingRow value) =>

@@ -119,18 +119,21 @@ public static class SubmitReport
             var standing = await StageJudging.StandingAsync(work, ids, request.Stage);
             var excused = await Excused.OfAsync(work, ids);
             var now = clock.GetUtcNow();
-            var rows = new ReportRows(fresh.Sum(piece => piece.Values.Count));
+            var complete = fresh.ToDictionary(
+                entry => entry.PieceId,
+                entry => entry.Values.Select(instruments.Complete)
+                    .Concat(StageJudging.JudgedAgain([.. asked[pieces[entry.PieceId].RevisionId]], standing[entry.PieceId], entry.Values)).ToList());
+            var rows = new ReportRows(complete.Values.Sum(values => values.Count));
             var taken = new List<Taken>(before);
             var consequences = new List<Consequences.Of>();
             foreach (var entry in fresh)
             {
                 var piece = pieces[entry.PieceId];
-                var values = entry.Values.Select(value => instruments.Complete(value)).ToList();
+                var values = complete[piece.Id];
                 var characteristics = asked[piece.RevisionId].ToList();
                 var judgement = StageJudging.Judge(
                     characteristics,
-                    standing[piece.Id].Concat(values.Select(value =>
-                        new StageJudging.StandingRow(piece.Id, value.CharacteristicId, (short)value.Instance, value.Number, value.ExpandedUncertainty))),
+                    standing[piece.Id].Concat(values.Select(value => StageJudging.StandingRow.Of(piece.Id, value))),
                     excused[piece.Id]);
                 var report = Guid.CreateVersion7(now);
                 var row = new

@@ -9,26 +9,6 @@ public static class AcceptWorkOrder
 {
     public sealed record Request(Guid Id);
 
-    public abstract record Outcome
-    {
-        private Outcome()
-        {
-        }
-
-        public sealed record Accepted(string Number, string? OnBehalfOf) : Outcome;
-
-        public sealed record AlreadyAccepted(string Number, string? By, DateTimeOffset At) : Outcome;
-
-        public sealed record AlreadyDeclined(string Number, string? By, DateTimeOffset At) : Outcome;
-
-        /// <summary>Still a draft, or closed.</summary>
-        public sealed record NotOpen(string Number) : Outcome;
-
-        public sealed record NotFound : Outcome;
-
-        public sealed record NotAllowed : Outcome;
-    }
-
     public sealed class Handler(Database database, TimeProvider clock)
     {
         private const string Accept = """
@@ -36,19 +16,12 @@ public static class AcceptWorkOrder
             where id = @Id
             """;
 
-        public async Task<Outcome> HandleAsync(Actor actor, Request request, CancellationToken cancellation)
+        public async Task<OrderAnswer> HandleAsync(Actor actor, Request request, CancellationToken cancellation)
         {
             await using var work = await database.BeginAsync(actor, cancellation);
-            if (await OrderHead.LockAsync(work, request.Id) is not { } order)
-                return new Outcome.NotFound();
-            if (!actor.May(Deed.AnswerWorkOrder, order.RelationOf(actor)))
-                return new Outcome.NotAllowed();
-            if (order.AcceptedAt is { } accepted)
-                return new Outcome.AlreadyAccepted(order.Number, order.AcceptedBy, accepted);
-            if (order.DeclinedAt is { } declined)
-                return new Outcome.AlreadyDeclined(order.Number, order.DeclinedBy, declined);
-            if (!order.IsOpen)
-                return new Outcome.NotOpen(order.Number);
+            var (order, refusal) = await OrderAnswer.OpenAsync(work, actor, request.Id);
+            if (order is null)
+                return refusal!;
             var behalf = order.OnBehalf(actor);
             var now = clock.GetUtcNow();
             await work.ExecuteAsync(Accept, new { request.Id, Now = now, actor.PersonId, OnBehalf = behalf });
@@ -68,7 +41,7 @@ public static class AcceptWorkOrder
             }
 
             await work.CommitAsync();
-            return new Outcome.Accepted(order.Number, behalf ? order.ShopName : null);
+            return new OrderAnswer.Given(order.Number, behalf ? order.ShopName : null);
         }
     }
 }

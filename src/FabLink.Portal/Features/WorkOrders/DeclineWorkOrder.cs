@@ -17,25 +17,6 @@ public static class DeclineWorkOrder
             .MaximumLength(2000).WithMessage("At most 2000 characters.");
     }
 
-    public abstract record Outcome
-    {
-        private Outcome()
-        {
-        }
-
-        public sealed record Declined(string Number, string? OnBehalfOf) : Outcome;
-
-        public sealed record AlreadyAccepted(string Number, string? By, DateTimeOffset At) : Outcome;
-
-        public sealed record AlreadyDeclined(string Number, string? By, DateTimeOffset At) : Outcome;
-
-        public sealed record NotOpen(string Number) : Outcome;
-
-        public sealed record NotFound : Outcome;
-
-        public sealed record NotAllowed : Outcome;
-    }
-
     public sealed class Handler(Database database, TimeProvider clock)
     {
         private const string Decline = """
@@ -43,19 +24,12 @@ public static class DeclineWorkOrder
             where id = @Id
             """;
 
-        public async Task<Outcome> HandleAsync(Actor actor, Request request, CancellationToken cancellation)
+        public async Task<OrderAnswer> HandleAsync(Actor actor, Request request, CancellationToken cancellation)
         {
             await using var work = await database.BeginAsync(actor, cancellation);
-            if (await OrderHead.LockAsync(work, request.Id) is not { } order)
-                return new Outcome.NotFound();
-            if (!actor.May(Deed.AnswerWorkOrder, order.RelationOf(actor)))
-                return new Outcome.NotAllowed();
-            if (order.AcceptedAt is { } accepted)
-                return new Outcome.AlreadyAccepted(order.Number, order.AcceptedBy, accepted);
-            if (order.DeclinedAt is { } declined)
-                return new Outcome.AlreadyDeclined(order.Number, order.DeclinedBy, declined);
-            if (!order.IsOpen)
-                return new Outcome.NotOpen(order.Number);
+            var (order, refusal) = await OrderAnswer.OpenAsync(work, actor, request.Id);
+            if (order is null)
+                return refusal!;
             var reason = request.Reason!.Trim();
             await work.ExecuteAsync(Decline, new { request.Id, Now = clock.GetUtcNow(), actor.PersonId, Reason = reason });
             await Tell.OrganisationAsync(
@@ -70,7 +44,7 @@ public static class DeclineWorkOrder
                 $"Declined by {Behalf.Words(actor.Name, actor.OrganisationName, order.OnBehalf(actor) ? order.ShopName : null)}. Reason: {reason}",
                 $"/orders/{order.Id}");
             await work.CommitAsync();
-            return new Outcome.Declined(order.Number, order.OnBehalf(actor) ? order.ShopName : null);
+            return new OrderAnswer.Given(order.Number, order.OnBehalf(actor) ? order.ShopName : null);
         }
     }
 }

@@ -24,19 +24,19 @@ public sealed class WorkOrdersController : Controller
     {
         switch (await accept.HandleAsync(actor, new(id), cancellation))
         {
-            case AcceptWorkOrder.Outcome.Accepted accepted:
+            case OrderAnswer.Given accepted:
                 this.Say($"{accepted.Number} is accepted{For(accepted.OnBehalfOf)}. Now give a promise date for each line.");
                 break;
-            case AcceptWorkOrder.Outcome.AlreadyAccepted accepted:
+            case OrderAnswer.AlreadyAccepted accepted:
                 this.Say($"{accepted.By ?? "Somebody"} accepted {accepted.Number} already on {When.Time(accepted.At)}.");
                 break;
-            case AcceptWorkOrder.Outcome.AlreadyDeclined declined:
+            case OrderAnswer.AlreadyDeclined declined:
                 this.Say($"{declined.By ?? "Somebody"} declined {declined.Number} on {When.Time(declined.At)}; it is not accepted.");
                 break;
-            case AcceptWorkOrder.Outcome.NotOpen shut:
+            case OrderAnswer.NotOpen shut:
                 this.Say($"{shut.Number} is not open; it is not accepted.");
                 break;
-            case AcceptWorkOrder.Outcome.NotAllowed:
+            case OrderAnswer.NotAllowed:
                 return Forbid();
             default:
                 return NotFound();
@@ -64,19 +64,19 @@ public sealed class WorkOrdersController : Controller
             return await WrongAsync("Decline", actor, request.Id, show, cancellation);
         switch (await decline.HandleAsync(actor, request, cancellation))
         {
-            case DeclineWorkOrder.Outcome.Declined declined:
+            case OrderAnswer.Given declined:
                 this.Say($"{declined.Number} is declined{For(declined.OnBehalfOf)}; the buyer is told why.");
                 break;
-            case DeclineWorkOrder.Outcome.AlreadyAccepted accepted:
+            case OrderAnswer.AlreadyAccepted accepted:
                 this.Say($"{accepted.By ?? "Somebody"} accepted {accepted.Number} on {When.Time(accepted.At)}; it is not declined. Ask a question instead.");
                 break;
-            case DeclineWorkOrder.Outcome.AlreadyDeclined declined:
+            case OrderAnswer.AlreadyDeclined declined:
                 this.Say($"{declined.By ?? "Somebody"} declined {declined.Number} already on {When.Time(declined.At)}.");
                 break;
-            case DeclineWorkOrder.Outcome.NotOpen shut:
+            case OrderAnswer.NotOpen shut:
                 this.Say($"{shut.Number} is not open; nothing was declined.");
                 break;
-            case DeclineWorkOrder.Outcome.NotAllowed:
+            case OrderAnswer.NotAllowed:
                 return Forbid();
             default:
                 return NotFound();
