@@ -20,6 +20,18 @@ public class GalleryTests(Chromium chromium, GalleryHost host)
             await sheet.FitsAThumbAsync();
     }
 
+    [Fact]
+    public async Task What_every_page_is_held_to_finds_what_is_wrong()
+    {
+        await using var sheet = await chromium.OpenAsync(host.Address, 390);
+        await sheet.Page.SetContentAsync("<!doctype html><html lang=en><title>t</title><main><h1>t</h1><img src='data:,'><p style='color:#bbb'>pale</p><div style='width:500px'>wide</div><button style='height:20px'>small</button></main>");
+        var faults = await sheet.FaultsAsync();
+        Assert.Contains(faults, fault => fault.StartsWith("image-alt", StringComparison.Ordinal));
+        Assert.Contains(faults, fault => fault.StartsWith("color-contrast", StringComparison.Ordinal));
+        Assert.Contains(faults, fault => fault.StartsWith("wider than the screen: DIV", StringComparison.Ordinal));
+        Assert.Contains(await sheet.SmallTargetsAsync(), target => target.StartsWith("20 px tall", StringComparison.Ordinal));
+    }
+
     [Theory]
     [InlineData(1280, false)]
     [InlineData(390, true)]

@@ -76,8 +76,8 @@ public sealed class JointPagesTests(Chromium chromium, DemoPortal demo) : IClass
         await Assertions.Expect(shop.Page.Locator("h1")).ToContainTextAsync("does not conform");
         await shop.Page.Locator("a.button", new() { HasText = "What to change" }).ClickAsync();
         await Assertions.Expect(shop.Page.Locator("h1")).ToContainTextAsync("Change this before it goes on");
-        // 640 mm · tan 1.1° = 12.3 mm.
-        await Assertions.Expect(shop.Page.Locator("tr.stop")).ToContainTextAsync("12.3 mm at the far end, 640 mm away");
+        // 640 mm · tan 1.1° = 12.29 mm.
+        await Assertions.Expect(shop.Page.Locator("tr.stop")).ToContainTextAsync("12.29 mm at the far end, 640 mm away");
         await LookedAtAsync(shop, "arm-correction-390");
 
         await SendAsync(shop, line, "RH-120-001-tack-corrected.csv");

@@ -174,7 +174,7 @@ public class AdviceTests
 
         // The inch is exactly 25.4 mm (ISO 80000-3:2019, annex; from memory); a shop sets half a thousandth, and opens a hole by so much.
         Assert.NotEmpty(advice);
-        var was = Cradle.Request.Holes!.ToDictionary(hole => hole.Name!, hole => hole.B!.Diameter!.Value);
+        var was = Cradle.Request.Holes!.ToDictionary(hole => hole!.Name!, hole => hole!.B!.Diameter!.Value);
         Assert.All(
             advice.SelectMany(each => each.Holes.Select(hole => hole.Diameter - was[hole.Name]).Append(each.Move?.ShiftX ?? 0).Append(each.Move?.ShiftY ?? 0)),
             length => Assert.Equal(Math.Round(length / 25.4 / 0.0005), length / 25.4 / 0.0005, 6));
