@@ -34,7 +34,7 @@ public static class Migrator
             if (!result.Successful)
                 throw new InvalidOperationException($"Migration {result.ErrorScript?.Name} failed: {result.Error.Message}", result.Error);
             await guard.ExecuteAsync("select watch_who_and_when()");
-            await InstallHangfireAsync(guard);
+            await InstallHangfireAsync(source, cancellation);
         }
         finally
         {
@@ -42,10 +42,27 @@ public static class Migrator
         }
     }
 
-    /// <summary>Hangfire keeps its own tables; the owner makes them and the jobs role works in them.</summary>
-    private static async Task InstallHangfireAsync(NpgsqlConnection connection)
+    /// <summary>
+    /// Hangfire keeps its own tables; the owner makes them and the jobs role works in them. Its installer takes a lost connection for the end of its
+    /// scripts and fails on the next command; what it has done is kept, so it goes on with a new connection.
+    /// </summary>
+    private static async Task InstallHangfireAsync(NpgsqlDataSource source, CancellationToken cancellation)
     {
-        PostgreSqlObjectsInstaller.Install(connection, "hangfire");
+        const int Attempts = 3;
+        await using var connection = await source.OpenConnectionAsync(cancellation);
+        for (var attempt = 1; ; attempt++)
+        {
+            try
+            {
+                PostgreSqlObjectsInstaller.Install(connection, "hangfire");
+                break;
+            }
+            catch (InvalidOperationException) when (attempt < Attempts && connection.State != System.Data.ConnectionState.Open)
+            {
+                await connection.OpenAsync(cancellation);
+            }
+        }
+
         const string Grant = """
             grant usage on schema hangfire to fablink_jobs;
             grant select, insert, update, delete on all tables in schema hangfire to fablink_jobs;
