@@ -1,9 +1,11 @@
 -- The verdict that stands, as in 0018; what is there of each characteristic is counted once, not once per characteristic: a drawing of 500
 -- balloons costs one pass over its rows, not a quarter of a million comparisons (a union,
 -- because a planner without statistics would join the two in a loop).
-create or replace function standing_verdict(p_piece uuid, p_stage text) returns text language sql stable security definer set search_path = public, pg_temp
+-- In plpgsql, which plans it once per session and not once per call.
+create or replace function standing_verdict(p_piece uuid, p_stage text) returns text language plpgsql stable security definer set search_path = public, pg_temp
     as $$
-        with asked as (
+    begin
+        return (with asked as (
             select c.id, c.count,
                    exists (select 1 from line_sampling s where s.line_id = p.line_id and s.class = c.class and s.failed_at is null
                            and not exists (select 1 from line_sample_piece m where m.line_id = s.line_id and m.class = s.class and m.piece_id = p.id)) as excused
@@ -28,5 +30,5 @@ create or replace function standing_verdict(p_piece uuid, p_stage text) returns 
             else 'conforms' end
         from piece p
         where p.id = p_piece and (session_user <> 'fablink_app'
-                                  or exists (select 1 from party t where t.work_order_id = p.work_order_id and t.organisation_id = actor_organisation()))
-    $$;
+                                  or exists (select 1 from party t where t.work_order_id = p.work_order_id and t.organisation_id = actor_organisation())));
+    end $$;

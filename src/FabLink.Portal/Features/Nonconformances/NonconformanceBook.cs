@@ -39,7 +39,7 @@ public static class NonconformanceBook
         const string Close = """
             update nonconformance set closed_at = @now, closed_by = @person, closed_by_report_id = @report, disposition = coalesce(disposition, 'rework'),
                    disposed_at = coalesce(disposed_at, @now), disposed_by = coalesce(disposed_by, @person), row_version = row_version + 1
-            where piece_id = @piece and stage = @stage and closed_at is null and standing_verdict(@piece, @stage) <> 'does not conform'
+            where piece_id = @piece and stage = @stage and closed_at is null and standing_verdict(piece_id, stage) <> 'does not conform'
             """;
         return work.ExecuteAsync(Close, new { now, person = work.Actor.PersonId, report, piece = piece.Id, stage });
     }

@@ -18,7 +18,7 @@ public static class Consequences
         update piece_step s set opened_at = @now, opened_by = @person, opened_how = 'report', report_id = @report, row_version = s.row_version + 1
         from route_step r
         where r.id = s.route_step_id and s.piece_id = @piece and r.stage = @stage and r.gate = 'hold' and r.opens_by = 'report' and s.opened_at is null
-          and standing_verdict(@piece, @stage) = 'conforms'
+          and standing_verdict(s.piece_id, r.stage) = 'conforms'
         """;
 
     /// <summary>A report that does not conform shuts again what an earlier one opened, as long as nobody has gone on.</summary>
