@@ -35,7 +35,7 @@ internal sealed class CircularitySearch
 
     public CircularityZone Run(CancellationToken cancellation = default)
     {
-        var strip = MinimumZone.Straightness(points).LowerBound;
+        var strip = MinimumZone.Straightness(points, cancellation).LowerBound;
         var start = CircleModel.Start(points, default, 1);
         Settle(IsUsable(start.Offset) ? start.Offset : default);
         if (Best.Width <= Precision)
