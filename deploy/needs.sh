@@ -16,7 +16,7 @@ need() {
     "have_$name" && return 0
     if [ "$(id -u)" -eq 0 ] && command -v apt-get >/dev/null; then
         echo "Installing $* ..."
-        apt-get update -qq && DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends "$@" >/dev/null
+        apt-get update -qq -o Acquire::Retries=3 && DEBIAN_FRONTEND=noninteractive apt-get install -y -qq -o Acquire::Retries=3 --no-install-recommends "$@" >/dev/null
         hash -r
         "have_$name" && return 0
     fi
