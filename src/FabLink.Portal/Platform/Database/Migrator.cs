@@ -17,9 +17,11 @@ public static class Migrator
     /// <exception cref="InvalidOperationException">A migration failed; the message names it and nothing of it was kept.</exception>
     public static async Task MigrateAsync(string ownerConnectionString, CancellationToken cancellation)
     {
+        // A migration of a large database takes as long as it takes, and so does waiting for the portal that runs it.
+        ownerConnectionString = new NpgsqlConnectionStringBuilder(ownerConnectionString) { CommandTimeout = 0 }.ConnectionString;
         await using var source = NpgsqlDataSource.Create(ownerConnectionString);
         await using var guard = await source.OpenConnectionAsync(cancellation);
-        await guard.ExecuteAsync("select pg_advisory_lock(@AdvisoryLock)", new { AdvisoryLock });
+        await guard.ExecuteAsync(new CommandDefinition("select pg_advisory_lock(@AdvisoryLock)", new { AdvisoryLock }, cancellationToken: cancellation));
         try
         {
             foreach (var role in new[] { DataSources.AppRole, DataSources.JobsRole, DataSources.SignInRole })
@@ -43,8 +45,8 @@ public static class Migrator
     }
 
     /// <summary>
-    /// Hangfire keeps its own tables; the owner makes them and the jobs role works in them. Its installer takes a lost connection for the end of its
-    /// scripts and fails on the next command; what it has done is kept, so it goes on with a new connection.
+    /// Hangfire keeps its own tables; the owner makes them and the jobs role works in them. Its installer passes over some lost connections and
+    /// fails on the next command; what it has done is kept, so it goes on with a new connection.
     /// </summary>
     private static async Task InstallHangfireAsync(NpgsqlDataSource source, CancellationToken cancellation)
     {
@@ -57,7 +59,7 @@ public static class Migrator
                 PostgreSqlObjectsInstaller.Install(connection, "hangfire");
                 break;
             }
-            catch (InvalidOperationException) when (attempt < Attempts && connection.State != System.Data.ConnectionState.Open)
+            catch (Exception lost) when (lost is InvalidOperationException or NpgsqlException && attempt < Attempts && connection.State != System.Data.ConnectionState.Open)
             {
                 await connection.OpenAsync(cancellation);
             }
