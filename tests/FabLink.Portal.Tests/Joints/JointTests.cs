@@ -263,16 +263,24 @@ public sealed class JointTests(Scene scene) : IClassFixture<Scene>
         static SideHole Hole(string name, double x) =>
             new(name, new BoltUpSide { X = x, Y = 0, Diameter = 13.5 }, new BoltUpSide { X = x, Y = 0, Diameter = 13.5 }, Measured: true, 12, null, []);
 
-        var finding = JointChecking.Find(
-            new JointSideFacts("P", [Hole("1", 0), Hole("2", 304)], IsPart: true, []),
-            new JointSideFacts("survey", [Hole("1", 0), Hole("2", 300)], IsPart: false, []),
-            new JointTerms(0.1, 180, 0, 0) { SetIn = "in" });
-        var body = CorrectionBody.Of("plate", "in", finding);
-        Assert.NotEmpty(body.Advice);
-        Assert.All(body.Advice, advice => Assert.DoesNotContain("mm", CorrectionWords.Text(advice, body), StringComparison.Ordinal));
-        // The holes are 4 too far apart; each allows (13.5 − 12)/2 twice, 1.5 (floating fastener, ASME Y14.5-2018 Appendix B), and 0.1 is
-        // wanted at each. One hole must allow 2.7 then, 2.4 more across, 0.0945 in: 0.095 in steps of five thousandths, and 13.5 + 2.413 is 0.6265 in.
-        Assert.Contains("to Ø0.6265 in", CorrectionWords.Text(body.Advice.First(advice => advice.Kind == "open-holes"), body), StringComparison.Ordinal);
+        var part = new JointSideFacts("P", [Hole("1", 0), Hole("2", 304)], IsPart: true, []);
+        var mate = new JointSideFacts("survey", [Hole("1", 0), Hole("2", 300)], IsPart: false, []);
+        var joint = new JointRow(default, default, default, "joint", default, "P", 1, 0, null, null, null, default(Guid), 0, 0.1m, 180, 1);
+        var inches = new PlacedPiece(default, "P-001", default, default, "in", default, default, Finished: false);
+        // The same joint once as the maker of the part sees it, and once as the maker of the mate does.
+        foreach (var finding in new[]
+        {
+            new JointFacts(joint, part, inches, mate, null).Find(),
+            new JointFacts(joint, mate, null, part, inches).FindForMate(),
+        })
+        {
+            var body = CorrectionBody.Of("plate", "in", finding);
+            Assert.NotEmpty(body.Advice);
+            Assert.All(body.Advice, advice => Assert.DoesNotContain("mm", CorrectionWords.Text(advice, body), StringComparison.Ordinal));
+            // The holes are 4 too far apart; each allows (13.5 − 12)/2 twice, 1.5 (floating fastener, ASME Y14.5-2018 Appendix B), and 0.1 is
+            // wanted at each. One hole must allow 2.7 then, 2.4 more across, 0.0945 in: 0.095 in steps of five thousandths, and 13.5 + 2.413 is 0.6265 in.
+            Assert.Contains("to Ø0.6265 in", CorrectionWords.Text(body.Advice.First(advice => advice.Kind == "open-holes"), body), StringComparison.Ordinal);
+        }
     }
 
     private async Task<string?> RefusedAsync(string sql, Platform.People.Actor actor, Guid joint, Guid build = default)
