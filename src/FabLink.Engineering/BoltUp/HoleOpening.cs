@@ -6,6 +6,9 @@ internal sealed class HoleOpening(Advisor advisor)
     private const int MostHoles = 4;
     private const int MostTries = 1500;
 
+    /// <summary>Measured diameters of one drill differ by less.</summary>
+    private const double OneSizeMm = 0.25;
+
     private int tries;
 
     private Joint Joint => advisor.Joint;
@@ -45,7 +48,7 @@ internal sealed class HoleOpening(Advisor advisor)
         foreach (var step in advisor.Steps)
         {
             var by = Math.Max(advisor.UpToGrid(2 * lacking, step), 0);
-            var changes = Joint.Holes.Select(hole => Opened(hole, by, forced)).Concat(forced.Where(each => each.Side != advisor.Adjust)).ToArray();
+            var changes = OneDrill(step, [.. Joint.Holes.Select(hole => Opened(hole, by, forced))]).Concat(forced.Where(each => each.Side != advisor.Adjust)).ToArray();
             if (advisor.Verified(new Advice(AdviceKind.OpenAll, null, changes, double.NaN)) is not { } advice)
                 continue;
             yield return advice;
@@ -189,6 +192,17 @@ internal sealed class HoleOpening(Advisor advisor)
     {
         var own = forced.Find(each => each.Name == hole.Name && each.Side == advisor.Adjust) ?? Change(hole, advisor.Adjust);
         return own with { Diameter = Math.Round(own.Diameter + by, 9) };
+    }
+
+    /// <summary>Holes that were one size and differ as measured are opened with one drill, that of the largest; more play never takes margin.</summary>
+    private IEnumerable<HoleChange> OneDrill(double step, HoleChange[] changes)
+    {
+        var sizes = Joint.Holes.Zip(changes).ToLookup(each => (each.First.Fastener, each.Second.Slot is null), each => each.Second.Diameter);
+        return Joint.Holes.Zip(changes).Select(each =>
+        {
+            var same = sizes[(each.First.Fastener, each.Second.Slot is null)];
+            return same.Max() - same.Min() is > 1e-9 and <= OneSizeMm ? each.Second with { Diameter = advisor.UpToGrid(same.Max(), step) } : each.Second;
+        });
     }
 
     private static HoleChange Change(JointHole hole, JointSide side)

@@ -127,6 +127,21 @@ public class AdviceTests
     }
 
     [Fact]
+    public void Holes_of_one_size_that_measure_differently_are_opened_with_one_drill_and_another_size_stays_another()
+    {
+        // Common practice: a shop takes one drill for holes of one size.
+        BoltUpRequest Sized(double one, double two) =>
+            Two(305) with { Holes = [.. Two(305).Holes!.Select((hole, i) => hole! with { B = hole.B! with { Diameter = i == 0 ? one : two } })] };
+        double[] Opened(BoltUpRequest request) => [.. BoltUpCalculation.Answer(request).Advice.Single(each => each.Kind == "open-all").Holes.Select(hole => hole.Diameter)];
+
+        var same = Opened(Sized(13.53, 13.62));
+        Assert.Equal(same[0], same[1]);
+        Assert.True(same[0] >= 13.62 && Math.Abs((same[0] * 10) - Math.Round(same[0] * 10)) < 1e-9, $"{same[0]} is no step of 0.1");
+        var different = Opened(Sized(13.5, 14.5));
+        Assert.Equal(1, different[1] - different[0], 9);
+    }
+
+    [Fact]
     public void A_filed_slot_runs_towards_the_mate()
     {
         var advice = BoltUpCalculation.Answer(Two(305)).Advice.Single(each => each.Kind == "slot-holes");
