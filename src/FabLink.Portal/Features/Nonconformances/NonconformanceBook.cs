@@ -33,14 +33,22 @@ public static class NonconformanceBook
         return number;
     }
 
-    /// <summary>Made to conform: what was open at this piece and stage is closed by the report that shows it, unless a value of somebody else fails still.</summary>
-    public static Task<int> CloseAsync(Work work, Measuring.PieceRow piece, string stage, Guid report, DateTimeOffset now)
+    /// <summary>Made to conform: what was open at a piece and stage is closed by the report that shows it, unless a value of somebody else fails still.</summary>
+    public static Task<int> CloseAsync(Work work, string stage, (Guid Piece, Guid Report)[] shown, DateTimeOffset now)
     {
         const string Close = """
-            update nonconformance set closed_at = @now, closed_by = @person, closed_by_report_id = @report, disposition = coalesce(disposition, 'rework'),
+            update nonconformance set closed_at = @now, closed_by = @person, closed_by_report_id = shown.report, disposition = coalesce(disposition, 'rework'),
                    disposed_at = coalesce(disposed_at, @now), disposed_by = coalesce(disposed_by, @person), row_version = row_version + 1
-            where piece_id = @piece and stage = @stage and closed_at is null and standing_verdict(piece_id, stage) <> 'does not conform'
+            from unnest(@pieces, @reports) shown (piece, report)
+            where piece_id = shown.piece and stage = @stage and closed_at is null and standing_verdict(piece_id, stage) <> 'does not conform'
             """;
-        return work.ExecuteAsync(Close, new { now, person = work.Actor.PersonId, report, piece = piece.Id, stage });
+        return work.ExecuteAsync(Close, new
+        {
+            now,
+            stage,
+            person = work.Actor.PersonId,
+            pieces = shown.Select(one => one.Piece).ToArray(),
+            reports = shown.Select(one => one.Report).ToArray(),
+        });
     }
 }

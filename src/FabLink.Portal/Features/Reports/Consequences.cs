@@ -8,16 +8,16 @@ namespace FabLink.Portal.Features.Reports;
 /// <summary>What follows from a report, in its own transaction: gates, nonconformances, notices.</summary>
 public static class Consequences
 {
-    public sealed record Of(Measuring.PieceRow Piece, string Stage, Guid Report, ReportJudgement Judgement);
+    public sealed record Of(Measuring.PieceRow Piece, Guid Report, ReportJudgement Judgement);
 
     private static readonly string[] _buildShop = ["engineer", "buyer"];
     private static readonly string[] _shop = ["fabricator", "coater"];
 
     /// <summary>A conforming report opens the gates that wait for one at its stage, if what others measured there conforms as well.</summary>
     private const string OpenGates = """
-        update piece_step s set opened_at = @now, opened_by = @person, opened_how = 'report', report_id = @report, row_version = s.row_version + 1
-        from route_step r
-        where r.id = s.route_step_id and s.piece_id = @piece and r.stage = @stage and r.gate = 'hold' and r.opens_by = 'report' and s.opened_at is null
+        update piece_step s set opened_at = @now, opened_by = @person, opened_how = 'report', report_id = told.report, row_version = s.row_version + 1
+        from unnest(@pieces, @reports) told (piece, report), route_step r
+        where r.id = s.route_step_id and s.piece_id = told.piece and r.stage = @stage and r.gate = 'hold' and r.opens_by = 'report' and s.opened_at is null
           and standing_verdict(s.piece_id, r.stage) = 'conforms'
         """;
 
@@ -25,24 +25,37 @@ public static class Consequences
     private const string ShutGates = """
         update piece_step s set opened_at = null, opened_by = null, opened_how = null, report_id = null, row_version = s.row_version + 1
         from route_step r
-        where r.id = s.route_step_id and s.piece_id = @piece and r.stage = @stage and s.opened_how = 'report'
+        where r.id = s.route_step_id and s.piece_id = any(@pieces) and r.stage = @stage and s.opened_how = 'report'
           and not exists (select 1 from piece_step later where later.piece_id = s.piece_id and later.ordinal > s.ordinal and later.started_at is not null)
         """;
 
-    public static async Task ApplyAsync(Work work, Of of, DateTimeOffset now)
+    /// <param name="all">All of one stage.</param>
+    public static async Task ApplyAsync(Work work, IReadOnlyList<Of> all, string stage, DateTimeOffset now)
     {
-        var args = new { now, person = work.Actor.PersonId, report = of.Report, piece = of.Piece.Id, stage = of.Stage };
-        await work.ExecuteAsync(of.Judgement.Passes ? OpenGates : ShutGates, args);
-        var failed = of.Judgement.Values.Where(value => value.Judgement.Verdict == Verdict.DoesNotConform).ToList();
-        if (failed.Count == 0)
+        foreach (var group in all.GroupBy(of => of.Judgement.Passes))
         {
-            await NonconformanceBook.CloseAsync(work, of.Piece, of.Stage, of.Report, now);
-            return;
+            await work.ExecuteAsync(group.Key ? OpenGates : ShutGates, new
+            {
+                now,
+                stage,
+                person = work.Actor.PersonId,
+                pieces = group.Select(of => of.Piece.Id).ToArray(),
+                reports = group.Select(of => of.Report).ToArray(),
+            });
         }
-        var number = await NonconformanceBook.OpenAsync(work, of.Piece, of.Stage, of.Report, now);
-        await TellAsync(work, of, failed, number, now);
-        await SampleAsync(work, of, now);
+
+        var failing = all.ToLookup(of => of.Judgement.Values.Any(Fails));
+        if (failing[false].Any())
+            await NonconformanceBook.CloseAsync(work, stage, [.. failing[false].Select(of => (of.Piece.Id, of.Report))], now);
+        foreach (var of in failing[true])
+        {
+            var number = await NonconformanceBook.OpenAsync(work, of.Piece, stage, of.Report, now);
+            await TellAsync(work, of, [.. of.Judgement.Values.Where(Fails)], stage, number, now);
+            await SampleAsync(work, of, now);
+        }
     }
+
+    private static bool Fails(JudgedValue value) => value.Judgement.Verdict == Verdict.DoesNotConform;
 
     /// <summary>A sample that accepts no longer makes every piece of the line be measured; both shops are told.</summary>
     private static async Task SampleAsync(Work work, Of of, DateTimeOffset now)
@@ -62,13 +75,13 @@ public static class Consequences
         }
     }
 
-    private static async Task TellAsync(Work work, Of of, List<JudgedValue> failed, string number, DateTimeOffset now)
+    private static async Task TellAsync(Work work, Of of, List<JudgedValue> failed, string stage, string number, DateTimeOffset now)
     {
         var piece = of.Piece;
         var balloons = string.Join(", ", failed.Take(6).Select(value => value.Name)) + (failed.Count > 6 ? " and more" : "");
-        var subject = $"{piece.Serial} does not conform at stage {of.Stage}: balloon {balloons}";
+        var subject = $"{piece.Serial} does not conform at stage {stage}: balloon {balloons}";
         var body = $"""
-            {piece.PartNumber} {piece.PartName}, revision {piece.RevisionLetter}, piece {piece.Serial}, measured at stage {of.Stage}:
+            {piece.PartNumber} {piece.PartName}, revision {piece.RevisionLetter}, piece {piece.Serial}, measured at stage {stage}:
             {string.Join("\n", failed.Take(12).Select(value => $"balloon {value.Name}: {value.Characteristic.Requirement} is off by {Shown(value)}"))}
             Nonconformance {number} is open: nothing on this piece may start until it is measured again and conforms, or the build shop decides otherwise.
             """;

@@ -170,16 +170,13 @@ public static class SubmitReport
                 }
                 AddRows(rows, report, piece, characteristics, values, judgement);
                 taken.Add(new Taken(piece.Id, piece.Serial, report, Stages.Word(judgement.Overall), Before: false));
-                consequences.Add(new Consequences.Of(piece, request.Stage, report, judgement));
+                consequences.Add(new Consequences.Of(piece, report, judgement));
             }
             await rows.WriteAsync(work);
-            foreach (var of in consequences)
-            {
-                await Consequences.ApplyAsync(work, of, now);
-                // After the commit a job looks again at what the report touches: joints, chains, pairs.
-                await work.ExecuteAsync("select ask_recheck('re-check a report', @Report, @now)", new { of.Report, now });
-            }
-
+            await Consequences.ApplyAsync(work, consequences, request.Stage, now);
+            // After the commit a job looks again at what each report touches: joints, chains, pairs.
+            await work.ExecuteAsync(
+                "select ask_recheck('re-check a report', report, @now) from unnest(@reports) report", new { reports = consequences.Select(of => of.Report).ToArray(), now });
             await work.ExecuteAsync(
                 "delete from draft where person_id = @PersonId and stage = @Stage and piece_id = any(@ids)", new { actor.PersonId, request.Stage, ids });
             await work.CommitAsync();
