@@ -12,8 +12,10 @@ namespace FabLink.Portal.Features.SignIn;
 [EnableRateLimiting("sign-in")]
 public sealed class SignInController(SignInManager<SignInPerson> signIn, UserManager<SignInPerson> people, SignInLinks links) : Controller
 {
+    /// <summary>The page alone guesses nothing: a whole shop behind one address may open it.</summary>
     [HttpGet("")]
     [AllowAnonymous]
+    [DisableRateLimiting]
     public IActionResult Index(string? to) =>
         Actor.From(User) is null ? View(new PasswordForm("", "", Local(to))) : LocalRedirect(Local(to));
 
