@@ -32,7 +32,7 @@ public class BenchPagesTests(Chromium chromium, BenchHost host) : IClassFixture<
         await using var sheet = await chromium.OpenAsync(host.Address, width, dark);
         await sheet.SignInAsync("joss@holmlane.example", DemoPeople.Password);
         var wrong = new List<string>();
-        foreach (var path in Calculators.All.Select(calculator => calculator.Page).Prepend("/bench").Append("/bench/fasteners"))
+        foreach (var path in Calculators.All.Select(calculator => calculator.Page).Prepend("/bench").Append("/bench/fasteners").Append("/bench/gauge"))
         {
             Assert.Equal(200, (await sheet.GoAsync(path)).Status);
             await CheckAsync(sheet, path, width, dark, wrong);

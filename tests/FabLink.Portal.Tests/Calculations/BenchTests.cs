@@ -130,6 +130,36 @@ public sealed class BenchTests(OpenPortal portal) : IClassFixture<OpenPortal>
         Assert.Contains(answer, ida.Page.Find("h1").TextContent, StringComparison.Ordinal);
     }
 
+    // Common practice: tolerance / 2U of 10 preferred, 4 the floor; class II tape 0.3 mm and 0.2 mm per started metre (2004/22/EC, MI-008); JCGM 100:2008,
+    // H.1: 11.5e-6 per °C for steel, so that 1000 mm at 30 °C read 1000.115 mm with an instrument at 20 °C.
+    [Theory]
+    [InlineData("Requirement=640 ±0.5&Kind=tape", "Too coarse: the tolerance is 1 times 2U", "U is the default")]
+    [InlineData("Requirement=640 ±4&Kind=tape", "Just fine enough: the tolerance is 8 times 2U", "0.5 mm")]
+    [InlineData("Requirement=.750 ±.005&Unit=in&Kind=caliper", "Just fine enough: the tolerance is 4.2 times 2U", "0.01 in")]
+    [InlineData("Requirement=30° ±2°&Kind=digital level", "Fine enough: the tolerance is 10 times 2U", "0.2 °")]
+    [InlineData("Requirement=1000 ±1&Kind=portable arm&Reading=1000.115&PartTemperature=30", "Fine enough: the tolerance is 10 times 2U", "1000 mm")]
+    [InlineData("Requirement=1000 ±1&Kind=tape&Reading=1000.115&PartTemperature=30&Scale=part&ExpandedUncertainty=0.1", "Fine enough", "1000.115 mm")]
+    public async Task A_gauge_is_held_against_the_tolerance_and_its_reading_brought_to_20_degrees(string typed, string headline, string says)
+    {
+        using var ida = await portal.SignInAsync(Ida);
+        await ida.GetAsync("/bench/gauge?" + typed.Replace("±", "%C2%B1", StringComparison.Ordinal).Replace("°", "%C2%B0", StringComparison.Ordinal));
+        Assert.StartsWith(headline, ida.Page.Find("h1").TextContent, StringComparison.Ordinal);
+        Assert.Contains(says, ida.Page.Find("main").TextContent, StringComparison.Ordinal);
+    }
+
+    [Theory]
+    [InlineData("Requirement=30%C2%B0 %C2%B12%C2%B0&Kind=tape", "measures lengths")]
+    [InlineData("Requirement=640 %C2%B10.5&Kind=tape&PartTemperature=30", "Type the reading")]
+    [InlineData("Requirement=640 %C2%B10.5&Kind=tape&Reading=640&PartTemperature=300", "outside")]
+    [InlineData("Requirement=640 %C2%B10.5&Kind=tape&Reading=640&PartTemperature=30&Material=unobtainium", "unobtainium")]
+    [InlineData("Requirement=&Kind=tape", "requirement is missing")]
+    public async Task A_gauge_that_cannot_be_assessed_says_what_is_wrong(string typed, string says)
+    {
+        using var ida = await portal.SignInAsync(Ida);
+        await ida.GetAsync("/bench/gauge?" + typed);
+        Assert.Contains(says, ida.Page.Find("main").TextContent, StringComparison.Ordinal);
+    }
+
     [Fact]
     public void Every_calculator_has_its_page() =>
         Assert.Empty(Calculators.All.Select(calculator => calculator.Name).Except(BenchEntry.All.Select(entry => entry.Name)));

@@ -161,7 +161,7 @@ internal static class Routes
         new("POST people/{id:guid}/leave", "/people/{colleague}/leave", Sees.Shop),
 
         new("GET bench", "/bench", Sees.Everybody),
-        .. Bench("GET", "judge", "general-tolerance", "fit", "position", "fasteners", "reach", "sampling-plan", "operating-curve"),
+        .. Bench("GET", "judge", "general-tolerance", "fit", "position", "fasteners", "gauge", "reach", "sampling-plan", "operating-curve"),
         .. Bench("GET", "feature", "bolt-up", "chain", "vector-loop", "gauge-study"),
         .. Bench("POST", "feature", "bolt-up", "chain", "vector-loop", "gauge-study"),
 

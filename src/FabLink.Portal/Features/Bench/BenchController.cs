@@ -36,6 +36,9 @@ public sealed class BenchController : Controller
     [HttpGet("fasteners")]
     public IActionResult Fasteners(FastenerForm form) => Sheet("Fasteners", "fasteners", form, () => form, question => question.Answer());
 
+    [HttpGet("gauge")]
+    public IActionResult Gauge(GaugeForm form) => Sheet("Gauge", "gauge", form, () => form, question => question.Answer());
+
     [HttpGet("reach")]
     public IActionResult Reach(ReachForm form) => Sheet("Reach", "reach", form, form.Question, ReachCalculation.Answer);
 

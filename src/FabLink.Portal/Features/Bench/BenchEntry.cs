@@ -8,10 +8,18 @@ public sealed record BenchEntry(string Name, string Title, string Summary)
     public static BenchEntry Fasteners { get; } =
         new("fasteners", "Fasteners", "Position tolerance from hole and fastener, or the hole from the tolerance, floating and fixed.");
 
+    public static BenchEntry Gauge { get; } =
+        new("gauge", "Gauge and temperature", "Is an instrument fine enough for a tolerance, and what is a reading at 20 °C?");
+
     /// <summary>The calculators in their order, with what has a page but no question of its own.</summary>
     public static IReadOnlyList<BenchEntry> All { get; } =
     [
-        .. Calculators.All.SelectMany(calculator => calculator.Name == "position" ? (BenchEntry[])[Of(calculator), Fasteners] : [Of(calculator)]),
+        .. Calculators.All.SelectMany(calculator => calculator.Name switch
+        {
+            "position" => (BenchEntry[])[Of(calculator), Fasteners],
+            "gauge-study" => [Gauge, Of(calculator)],
+            _ => [Of(calculator)],
+        }),
     ];
 
     private static BenchEntry Of(Calculator calculator) => new(calculator.Name, calculator.Title, calculator.Summary);

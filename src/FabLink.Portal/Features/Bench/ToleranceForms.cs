@@ -1,6 +1,10 @@
 using FabLink.Engineering;
+using FabLink.Engineering.Gauging;
+using FabLink.Engineering.Judging;
+using FabLink.Engineering.Quantities;
 using FabLink.Engineering.Tolerances;
 using FabLink.Portal.Features.Calculations;
+using FabLink.Portal.Features.Instruments;
 
 namespace FabLink.Portal.Features.Bench;
 
@@ -140,6 +144,78 @@ public sealed record FastenerAnswer(string What, decimal Value, string Formula)
     internal static Footing Foot { get; } = new(
         [Fasteners.Source],
         ["Sizes at maximum material: the smallest hole, the largest fastener, after coating.", "Perfect orientation; holes square to the face."]);
+}
+
+/// <summary>A requirement and an instrument; with a reading and temperatures also what the reading is at 20 °C.</summary>
+public sealed record GaugeForm
+{
+    public string Requirement { get; init; } = "640 ±0.5";
+
+    public string Unit { get; init; } = "mm";
+
+    public string Kind { get; init; } = "tape";
+
+    public string ExpandedUncertainty { get; init; } = "";
+
+    public string Reading { get; init; } = "";
+
+    public string PartTemperature { get; init; } = "";
+
+    public string Material { get; init; } = "steel";
+
+    /// <summary>How warm the scale is: <c>20</c>, or <c>part</c> for a steel scale as warm as the part.</summary>
+    public string Scale { get; init; } = "20";
+
+    internal GaugeResult Answer()
+    {
+        var requirement = JudgeTwins.Read(
+            Typed.Text(Requirement) ?? throw new InputError("requirement", "The requirement is missing."),
+            JudgeTwins.UnitOf(Unit, "unit") ?? Engineering.Quantities.Unit.Millimetre,
+            general: null);
+        var instrument = Instrument.Default(Kind, InstrumentBook.KindOf(Kind));
+        var angle = !Units.IsLength(requirement.Unit);
+        var own = Typed.Exact(ExpandedUncertainty, "expandedUncertainty") is { } typed ? Units.ToBase(typed, requirement.Unit) : (decimal?)null;
+        if (own < 0)
+            throw new InputError("expandedUncertainty", "An uncertainty must not be negative.");
+        if (own is null && instrument.UncertaintyIsDefault && instrument.MeasuresAngles != angle)
+            throw new InputError("kind", angle ? $"A {Kind} measures lengths; the requirement is an angle. Type U, or choose another." : $"A {Kind} measures angles; the requirement is a length. Type U, or choose another.");
+        var reading = Typed.Exact(Reading, "reading");
+        var warm = Typed.Exact(PartTemperature, "partTemperature");
+        if (warm is not null && reading is null)
+            throw new InputError("reading", "Type the reading that is to be brought to 20 °C.");
+        if (warm is not null && angle)
+            throw new InputError("partTemperature", "Even warmth leaves angles as they are.");
+        var length = reading is { } read ? Units.ToBase(read, requirement.Unit) : requirement.Nominal ?? requirement.Limits.Upper ?? requirement.Limits.Lower ?? 0;
+        // The calibration of a certain instrument is on its own page; here only what any of its kind can do.
+        var assessment = GaugeCheck.Assess(
+            instrument with { CalibrationDue = DateOnly.MaxValue }, requirement.Limits, angle ? 0 : length, Importance.Major, DateOnly.MinValue, null, own);
+        var at20 = warm is { } part
+            ? Scale == "part"
+                ? Temperature.To20(length, part, Temperature.ExpansionOf(Material), part, Temperature.ExpansionOf("steel"))
+                : Temperature.To20(length, part, Temperature.ExpansionOf(Material))
+            : null;
+        return new GaugeResult(requirement, own ?? instrument.ExpandedUncertaintyAt(angle ? 0 : length), assessment, at20);
+    }
+}
+
+/// <param name="Requirement">As understood.</param>
+/// <param name="ExpandedUncertainty">U that was used, in base units; null when not known.</param>
+/// <param name="Assessment">Of the gauge.</param>
+/// <param name="At20">Null without a temperature.</param>
+public sealed record GaugeResult(Requirement Requirement, decimal? ExpandedUncertainty, GaugeAssessment Assessment, TemperatureAnswer? At20)
+{
+    public string Headline => Assessment.Fitness switch
+    {
+        GaugeFitness.Preferred => "Fine enough",
+        GaugeFitness.Sufficient => "Just fine enough",
+        GaugeFitness.TooCoarse => "Too coarse",
+        _ => "Nothing can be said",
+    } + (Assessment.Ratio is { } ratio ? $": the tolerance is {Typed.Say(ratio, 1)} times 2U" : "");
+
+    /// <summary>Base units in the unit of the requirement, to a millionth.</summary>
+    public string Say(decimal number) => $"{Typed.Say(Units.FromBase(number, Requirement.Unit), 6)} {Units.Symbol(Requirement.Unit)}";
+
+    internal Footing Foot => new([.. Assessment.Sources, .. At20?.Sources ?? []], At20?.Cautions ?? []);
 }
 
 public sealed record ReachForm
