@@ -34,25 +34,25 @@ public sealed class Carrier
 
     public Guid MatePiece { get; private set; }
 
-    public static async Task<Carrier> TackedAsync(Scene scene, bool withMate = false)
+    public static async Task<Carrier> TackedAsync(Scene scene, bool withMate = false, string unit = "mm")
     {
         var carrier = new Carrier(scene);
         await using (var owner = await scene.OwnerAsync())
             await owner.ExecuteAsync("insert into build values (@Build, @Saltmarsh, @number, 'carrier', now(), @By)", new { carrier.Build, scene.Saltmarsh, number = $"B {carrier.Build}", By = scene.Mara.PersonId });
-        (carrier.Part, carrier.Order, carrier.Piece) = await carrier.MadeAsync();
+        (carrier.Part, carrier.Order, carrier.Piece) = await carrier.MadeAsync(unit);
         if (withMate)
-            (carrier.Mate, _, carrier.MatePiece) = await carrier.MadeAsync();
+            (carrier.Mate, _, carrier.MatePiece) = await carrier.MadeAsync(unit);
         return carrier;
     }
 
-    private async Task<(Guid Part, Guid Order, Guid Piece)> MadeAsync()
+    private async Task<(Guid Part, Guid Order, Guid Piece)> MadeAsync(string unit)
     {
         var (part, drawing, revision) = (Guid.CreateVersion7(), Guid.CreateVersion7(), Guid.CreateVersion7());
         const string Head = """
             insert into part (id, owner_id, number, name, created_at, created_by) values (@part, @Saltmarsh, @number, 'plate', now(), @By);
             insert into drawing (id, owner_id, part_id, number, title, created_at, created_by) values (@drawing, @Saltmarsh, @part, @number, 'plate', now(), @By);
-            insert into revision (id, owner_id, drawing_id, part_id, letter, welded, general_tolerance, created_at, created_by)
-            values (@revision, @Saltmarsh, @drawing, @part, 'A', true, 'ISO 13920-BF', now(), @By)
+            insert into revision (id, owner_id, drawing_id, part_id, letter, unit, welded, general_tolerance, created_at, created_by)
+            values (@revision, @Saltmarsh, @drawing, @part, 'A', @unit, true, 'ISO 13920-BF', now(), @By)
             """;
         const string Row = """
             insert into characteristic (id, owner_id, revision_id, balloon, kind, requirement, unit, nominal, lower_limit, upper_limit, limits_from, class, stages, applies, count, rule, locates)
@@ -60,7 +60,7 @@ public sealed class Carrier
             """;
         await using (var owner = await _scene.OwnerAsync())
         {
-            await owner.ExecuteAsync(Head, new { part, drawing, revision, _scene.Saltmarsh, number = $"RH-{part}", By = _scene.Mara.PersonId });
+            await owner.ExecuteAsync(Head, new { part, drawing, revision, _scene.Saltmarsh, number = $"RH-{part}", unit, By = _scene.Mara.PersonId });
             var ids = new List<Guid>();
             async Task AddAsync(int balloon, string kind, string requirement, decimal nominal, decimal below, decimal above, int count, string locates)
             {

@@ -263,7 +263,7 @@ public sealed class JointTests(Scene scene) : IClassFixture<Scene>
         static SideHole Hole(string name, double x) =>
             new(name, new BoltUpSide { X = x, Y = 0, Diameter = 13.5 }, new BoltUpSide { X = x, Y = 0, Diameter = 13.5 }, Measured: true, 12, null, []);
 
-        var part = new JointSideFacts("P", [Hole("1", 0), Hole("2", 304)], IsPart: true, []);
+        var part = new JointSideFacts("P", [Hole("1", 0), Hole("2", 304)], IsPart: true, []) { Unit = "in" };
         var mate = new JointSideFacts("survey", [Hole("1", 0), Hole("2", 300)], IsPart: false, []);
         var joint = new JointRow(default, default, default, "joint", default, "P", 1, 0, null, null, null, default(Guid), 0, 0.1m, 180, 1);
         var inches = new PlacedPiece(default, "P-001", default, default, "in", default, default, Finished: false);
@@ -276,11 +276,28 @@ public sealed class JointTests(Scene scene) : IClassFixture<Scene>
         {
             var body = CorrectionBody.Of("plate", "in", finding);
             Assert.NotEmpty(body.Advice);
-            Assert.All(body.Advice, advice => Assert.DoesNotContain("mm", CorrectionWords.Text(advice, body), StringComparison.Ordinal));
+            Assert.All(body.Advice, advice => Assert.DoesNotContain("mm", CorrectionWords.Text(advice, body.Unit), StringComparison.Ordinal));
             // The holes are 4 too far apart; each allows (13.5 − 12)/2 twice, 1.5 (floating fastener, ASME Y14.5-2018 Appendix B), and 0.1 is
             // wanted at each. One hole must allow 2.7 then, 2.4 more across, 0.0945 in: 0.095 in steps of five thousandths, and 13.5 + 2.413 is 0.6265 in.
-            Assert.Contains("to Ø0.6265 in", CorrectionWords.Text(body.Advice.First(advice => advice.Kind == "open-holes"), body), StringComparison.Ordinal);
+            Assert.Contains("to Ø0.6265 in", CorrectionWords.Text(body.Advice.First(advice => advice.Kind == "open-holes"), body.Unit), StringComparison.Ordinal);
         }
+    }
+
+    [Fact]
+    public async Task On_an_inch_drawing_the_notice_and_the_joint_speak_in_inches_before_and_after_it_is_made()
+    {
+        var carrier = await Carrier.TackedAsync(scene, unit: "in");
+        var joint = await carrier.JointAsync(await carrier.SurveyedAsync(0.9m, 0.9m, -0.9m, -0.9m));
+        await carrier.LookAsync();
+        Assert.Equal(("as drawn", "in"), ((await carrier.FindingAsync(joint)).Form, (await carrier.FindingAsync(joint)).Unit));
+
+        await carrier.SubmitAsync(carrier.Measured(carrier.Piece, [-0.7m, -0.7m, 0.7m, 0.7m]));
+        await carrier.LookAsync();
+        // The margin is −0.1 mm (as above), −0.0039 in (25.4 mm, exact).
+        Assert.Equal(1, await carrier.NoticesAsync(scene.Ida, "%0.0039 in too far"));
+        var text = await scene.AskAsync<string>("select body from notice where kind = 'joint' and piece_id = @Piece and person_id = @PersonId", new { carrier.Piece, scene.Ida.PersonId });
+        Assert.Matches("move it 0\\.\\d+ in towards", text!);
+        Assert.DoesNotContain(" mm", text!, StringComparison.Ordinal);
     }
 
     private async Task<string?> RefusedAsync(string sql, Platform.People.Actor actor, Guid joint, Guid build = default)

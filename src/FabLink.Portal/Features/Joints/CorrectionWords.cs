@@ -6,9 +6,8 @@ namespace FabLink.Portal.Features.Joints;
 public static class CorrectionWords
 {
     /// <summary>One sentence or two; the lengths of an advice are mm, whatever is said.</summary>
-    public static string Text(AdviceAnswer advice, CorrectionBody body)
+    public static string Text(AdviceAnswer advice, string unit)
     {
-        var unit = body.Unit;
         if (advice.Move is not { } move)
             return HolesText(advice, unit);
         var parts = new List<string>();

@@ -61,7 +61,7 @@ public static class JointChecking
     }
 
     private static JointFinding Unknown(string form, int measured, int of, JointTerms terms, List<string> problems) =>
-        new(form, "not known", string.Join(" ", problems.Take(12)), null, null, terms.WantedMargin, null, [], [], measured, of, [], null, null, [], [], []);
+        new(form, "not known", string.Join(" ", problems.Take(12)), null, null, terms.WantedMargin, null, [], [], measured, of, [], null, null, [], [], []) { Unit = terms.SetIn };
 
     private static JointFinding Found(string form, List<(SideHole Part, SideHole Mate)> pairs, JointTerms terms, int measured, int of)
     {
@@ -114,7 +114,10 @@ public static class JointChecking
             [.. pairs.SelectMany(pair => pair.Part.Failed.Concat(pair.Mate.Failed)).Select(failed => failed with { Matters = !fine })],
             // Whatever belongs to a machine as found, or to a mate that is finished, is not changed by this part's shop.
             [.. answer.Advice.Where(advice => SideOf(advice) is not { } side || side == (partIsA ? "a" : "b")).Select(advice => advice with { Text = Worded(advice.Text, partIsA) })],
-            answer.Cautions);
+            answer.Cautions)
+        {
+            Unit = terms.SetIn,
+        };
     }
 
     private static JointDrawn Drawn(Joint joint, JointTerms terms)

@@ -38,11 +38,11 @@ public sealed record PlacedPiece(Guid PieceId, string Serial, Guid PartId, Guid 
 /// <summary>Both sides of a joint as the record has them now.</summary>
 public sealed record JointFacts(JointRow Joint, JointSideFacts Part, PlacedPiece? PartPiece, JointSideFacts Mate, PlacedPiece? MatePiece)
 {
-    public JointFinding Find() => JointChecking.Find(Part, Mate, Joint.Terms with { SetIn = PartPiece?.Unit ?? "mm" });
+    public JointFinding Find() => JointChecking.Find(Part, Mate, Joint.Terms with { SetIn = Part.Unit });
 
     /// <summary>The same joint, seen by the shop that makes the mate.</summary>
     public JointFinding FindForMate() => JointChecking.Find(
-        Mate, Part, Joint.Terms with { PartFilm = (double)Joint.MateFilmMm, MateFilm = (double)Joint.FilmMm, SetIn = MatePiece?.Unit ?? "mm" });
+        Mate, Part, Joint.Terms with { PartFilm = (double)Joint.MateFilmMm, MateFilm = (double)Joint.FilmMm, SetIn = Mate.Unit });
 }
 
 /// <summary>Reads what joints are made of. Works on any connection that may see it: the actor's, or the job's.</summary>
@@ -56,7 +56,7 @@ public sealed class JointReading(NpgsqlConnection connection, NpgsqlTransaction?
         """;
 
     private const string NewestRevision = """
-        select id from revision where part_id = @part order by released_at is null, length(letter) desc, letter desc limit 1
+        select id, unit from revision where part_id = @part order by released_at is null, length(letter) desc, letter desc limit 1
         """;
 
     private const string PartNumber = "select number from part where id = @part";
@@ -78,6 +78,8 @@ public sealed class JointReading(NpgsqlConnection connection, NpgsqlTransaction?
         select name, x_mm, y_mm, diameter_mm, slot_length_mm, slot_degrees, uncertainty_mm from survey_point where survey_id = @survey order by ordinal
         """;
 
+    private sealed record RevisionRow(Guid Id, string Unit);
+
     private sealed record ValueRow(Guid CharacteristicId, short Instance, decimal Value, decimal? ExpandedUncertainty, string Stage);
 
     private sealed record PointRow(string Name, decimal XMm, decimal YMm, decimal? DiameterMm, decimal? SlotLengthMm, decimal? SlotDegrees, decimal? UncertaintyMm);
@@ -93,8 +95,8 @@ public sealed class JointReading(NpgsqlConnection connection, NpgsqlTransaction?
 
     /// <summary>The hole patterns that the newest revision of a part draws; released ones first.</summary>
     public async Task<IReadOnlyList<HolePatternDrawn>> PatternsAsync(Guid part) =>
-        await ValueAsync<Guid?>(NewestRevision, new { part }) is { } revision
-            ? HolePatterns.Of(await RowsAsync<LocatedRow>(Located, new { revision }))
+        (await RowsAsync<RevisionRow>(NewestRevision, new { part })).SingleOrDefault() is { } revision
+            ? HolePatterns.Of(await RowsAsync<LocatedRow>(Located, new { revision = revision.Id }))
             : [];
 
     public async Task<JointSideFacts> SurveyAsync(Guid survey)
@@ -123,16 +125,20 @@ public sealed class JointReading(NpgsqlConnection connection, NpgsqlTransaction?
         var piece = (await RowsAsync<PlacedPiece>(Pieces, new { build, part, place })).SingleOrDefault();
         var number = piece?.Serial ?? await ValueAsync<string>(PartNumber, new { part }) ?? "a part";
         var what = $"{number} {pattern}";
-        if ((piece?.RevisionId ?? await ValueAsync<Guid?>(NewestRevision, new { part })) is not { } revision)
+        var revision = piece is not null ? new RevisionRow(piece.RevisionId, piece.Unit) : (await RowsAsync<RevisionRow>(NewestRevision, new { part })).SingleOrDefault();
+        if (revision is null)
             return (new JointSideFacts(what, [], IsPart: true, [$"{number} has no drawing yet."]), piece);
-        var rows = await RowsAsync<LocatedRow>(Located, new { revision });
+        var rows = await RowsAsync<LocatedRow>(Located, new { revision = revision.Id });
         var drawn = HolePatterns.Of(rows).FirstOrDefault(one => string.Equals(one.Name, pattern, StringComparison.OrdinalIgnoreCase));
         if (drawn is null)
             return (new JointSideFacts(what, [], IsPart: true, [$"The drawing of {number} has no hole pattern {pattern}."]), piece);
         var measured = piece is null ? [] : await RowsAsync<ValueRow>(Measured, new { piece = piece.PieceId, characteristics = rows.Select(row => row.Id).ToArray() });
         return (
             JointSideFacts.OfPattern(
-                what, side, drawn, measured.ToDictionary(row => (row.CharacteristicId, (int)row.Instance), row => new MeasuredNow(row.Value, row.ExpandedUncertainty, row.Stage))),
+                what, side, drawn, measured.ToDictionary(row => (row.CharacteristicId, (int)row.Instance), row => new MeasuredNow(row.Value, row.ExpandedUncertainty, row.Stage))) with
+            {
+                Unit = revision.Unit,
+            },
             piece);
     }
 

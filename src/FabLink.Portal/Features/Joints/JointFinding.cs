@@ -28,6 +28,9 @@ public sealed record JointFinding(
     IReadOnlyList<AdviceAnswer> Advice,
     IReadOnlyList<string> Cautions)
 {
+    /// <summary>mm or in: what the part's drawing is in. The lengths here are mm all the same.</summary>
+    public string Unit { get; init; } = "mm";
+
     public bool Tight => Verdict == "bolts up" && Margin < Wanted;
 }
 

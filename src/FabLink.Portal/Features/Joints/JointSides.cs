@@ -19,6 +19,9 @@ public sealed record SideHole(string Name, BoltUpSide Drawn, BoltUpSide Now, boo
 /// <param name="Problems">Sentences that keep the joint from being computed.</param>
 public sealed record JointSideFacts(string What, IReadOnlyList<SideHole> Holes, bool IsPart, IReadOnlyList<string> Problems)
 {
+    /// <summary>mm or in: what the drawing is in, and so what its people read and set.</summary>
+    public string Unit { get; init; } = "mm";
+
     /// <summary>A pattern of a part: what is measured counts, what is not counts as drawn with its tolerances.</summary>
     /// <param name="measured">By characteristic and instance.</param>
     public static JointSideFacts OfPattern(

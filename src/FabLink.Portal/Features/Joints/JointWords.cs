@@ -25,6 +25,8 @@ public static class JointWords
         ? (Math.Round(mm / 25.4, 4) + 0.0).ToString("0.####", CultureInfo.InvariantCulture).Replace('-', '−')
         : (Math.Round(mm, 2) + 0.0).ToString("0.##", CultureInfo.InvariantCulture).Replace('-', '−');
 
+    public static string WithUnit(double mm, string unit) => $"{Length(mm, unit)} {unit}";
+
     public static HolePattern Picture(JointFinding finding) => new(
         [.. finding.Holes.Select(hole => new HoleMark(
             hole.Name, hole.Part.DrawnX, hole.Part.DrawnY, Math.Max(hole.Allowance, 0), hole.ShiftX, hole.ShiftY, hole.Limiting, Slot(hole.Part, hole.Mate).Travel / 2, Slot(hole.Part, hole.Mate).Degrees))]);

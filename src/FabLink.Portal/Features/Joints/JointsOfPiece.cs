@@ -6,7 +6,7 @@ namespace FabLink.Portal.Features.Joints;
 public static class JointsOfPiece
 {
     /// <param name="Failed">Dimensions of this piece's holes that leave their own limits, with whether they matter to the joint.</param>
-    public sealed record Line(Guid Id, string Name, string Form, string Verdict, decimal? MarginMm, IReadOnlyList<FailedDimension> Failed)
+    public sealed record Line(Guid Id, string Name, string Form, string Verdict, decimal? MarginMm, string Unit, IReadOnlyList<FailedDimension> Failed)
     {
         /// <summary>A failed hole does not matter to this joint.</summary>
         public bool SparesFailed => Failed.Count > 0 && Failed.All(one => !one.Matters);
@@ -26,12 +26,9 @@ public static class JointsOfPiece
 
     public static async Task<IReadOnlyList<Line>> OfAsync(Work work, Guid piece) =>
     [
-        .. (await work.RowsAsync<Row>(Select, new { piece })).Select(row => new Line(
-            row.Id,
-            row.Name,
-            row.Form,
-            row.Verdict,
-            row.MarginMm,
-            [.. JointJson.Read<JointFinding>(row.Answer).Failed.Where(failed => failed.Side == (row.IsPart ? "part" : "mate"))])),
+        .. from row in await work.RowsAsync<Row>(Select, new { piece })
+           let finding = JointJson.Read<JointFinding>(row.Answer)
+           select new Line(
+               row.Id, row.Name, row.Form, row.Verdict, row.MarginMm, finding.Unit, [.. finding.Failed.Where(failed => failed.Side == (row.IsPart ? "part" : "mate"))]),
     ];
 }

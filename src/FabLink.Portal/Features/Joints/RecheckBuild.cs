@@ -216,14 +216,16 @@ public sealed class JointChecks(NpgsqlConnection connection, NpgsqlTransaction t
     private async Task HoldAsync(JointFacts facts, JointFinding finding, Guid check, int ordinal)
     {
         var joint = facts.Joint;
-        foreach (var (piece, side) in new[] { (facts.PartPiece, facts.Part), (facts.MatePiece, facts.Mate) })
+        foreach (var (piece, side, own) in new[] { (facts.PartPiece, facts.Part, true), (facts.MatePiece, facts.Mate, false) })
         {
             if (piece is null || piece.Finished || !side.Holes.Any(hole => hole.AnyMeasured))
                 continue;
             await ExecuteAsync(Hold, new { Fresh = Guid.CreateVersion7(now), Joint = joint.Id, Owner = joint.OwnerId, WorkOrder = piece.WorkOrderId, Piece = piece.PieceId, now, Check = check });
             var conforms = finding.Failed.Count == 0 ? " Every single dimension of its holes conforms; together they do not." : "";
-            var subject = $"{piece.Serial} does not bolt up: joint {joint.Name}, {JointChecking.Say(-finding.Margin!.Value)} mm too far";
-            var advice = finding.Advice.Count > 0 ? $"\nWay out: {finding.Advice[0].Text}" : "\nNo single change was found that helps.";
+            var subject = $"{piece.Serial} does not bolt up: joint {joint.Name}, {JointWords.WithUnit(-finding.Margin!.Value, piece.Unit)} too far";
+            // Each shop is told what it can change on its own piece, in the unit of its drawing.
+            var seen = own ? finding : facts.FindForMate();
+            var advice = seen.Advice.Count > 0 ? $"\nWay out: {CorrectionWords.Text(seen.Advice[0], piece.Unit)}" : "\nNo single change was found that helps.";
             var body = $"""
                 Joint {joint.Name}, {finding.Form}: the fasteners do not pass all at once. Worst at hole {string.Join(", ", finding.Limiting.Take(6))}.{conforms}{advice}
                 The next step of {piece.Serial} does not start before the joint bolts up or the engineer of the build shop decides.
@@ -241,7 +243,7 @@ public sealed class JointChecks(NpgsqlConnection connection, NpgsqlTransaction t
         var lifted = (await connection.QueryAsync<Guid>(new CommandDefinition(Lift, new { now, Check = check, Joint = facts.Joint.Id }, transaction, cancellationToken: cancellation))).AsList();
         foreach (var piece in new[] { facts.PartPiece, facts.MatePiece }.OfType<PlacedPiece>().Where(piece => lifted.Contains(piece.PieceId)))
         {
-            var subject = $"{piece.Serial} bolts up now: joint {facts.Joint.Name}, {JointChecking.Say(finding.Margin!.Value)} mm to spare";
+            var subject = $"{piece.Serial} bolts up now: joint {facts.Joint.Name}, {JointWords.WithUnit(finding.Margin!.Value, piece.Unit)} to spare";
             const string Body = "The hold of this joint is lifted; the piece may go on when nothing else holds it.";
             await TellAsync(facts.Joint.OwnerId, Engineers, piece, subject, Body, $"/joints/{facts.Joint.Id}", $"joint lifted {check}");
             if (piece.ShopId != facts.Joint.OwnerId)
