@@ -1,5 +1,6 @@
 using FabLink.Engineering;
 using FabLink.Portal.Features.Drawings;
+using FabLink.Portal.Features.Joints;
 
 namespace FabLink.Portal.Tests.Joints;
 
@@ -21,6 +22,7 @@ public sealed class LocatesTests
     [InlineData("foot/2 width", LocatedRole.Diameter)]
     [InlineData("foot/2 length, along 90", LocatedRole.Length)]
     [InlineData("foot/2 direction", LocatedRole.Direction)]
+    [InlineData("rails/1-10 position, x 0+180+360+540+720+0+180+360+540+720, y 0", LocatedRole.Position)]
     [InlineData("turn of pad, reach 640", LocatedRole.Turn)]
     public void What_it_gives_of_the_hole_is_read(string text, LocatedRole role) => Assert.Equal(role, Locates.Parse(text).Role);
 
@@ -42,6 +44,7 @@ public sealed class LocatesTests
     [InlineData("rails/3 x, welded")]
     [InlineData("rails/3 x, axis w")]
     [InlineData("turn of pad, M12")]
+    [InlineData("rails/1-3 position, x 0+100")]
     [InlineData(",")]
     public void What_cannot_be_understood_is_refused_in_a_sentence(string text) => Assert.EndsWith(".", Assert.Throws<InputError>(() => Locates.Parse(text)).Message, StringComparison.Ordinal);
 
@@ -69,5 +72,85 @@ public sealed class LocatesTests
 
         var lacking = Assert.Single(HolePatterns.Of([Row(1, "length", 0, 1, "face/1 x"), Row(2, "length", 0, 1, "face/1 x")]));
         Assert.Equal(["Balloons 1 and 2 both give the x of hole 1 of face.", "Hole 1 of face has no y.", "Hole 1 of face has no diameter."], lacking.Problems);
+    }
+
+    [Theory]
+    [InlineData("⌖ Ø0.75", "", "rails/1-4 position, x 0+100+0+100, y 0", null)]
+    [InlineData("Ø0.75", "position", "rails/1 position", null)]
+    [InlineData("⌖ Ø0.75", "", "rails/1 x", "rails/1-10 position")]
+    [InlineData("120 ±0.5", "", "rails/1 position", "this is not one")]
+    public void Only_a_position_tolerance_gives_a_position(string requirement, string kind, string locates, string? refusal)
+    {
+        var reading = CharacteristicReader.Read(
+            [new CharacteristicEntry { Balloon = "1", Requirement = requirement, Kind = kind, Stages = "tack", Locates = locates }], "mm", null);
+        if (refusal is null)
+            Assert.Empty(reading.Problems);
+        else
+            Assert.Contains(refusal, Assert.Single(reading.Problems).Message, StringComparison.Ordinal);
+    }
+
+    private static JointSideFacts Side(string what, decimal zone, string? modifier = null, IReadOnlyDictionary<(Guid, int), MeasuredNow>? measured = null)
+    {
+        LocatedRow Row(int balloon, string kind, decimal nominal, decimal lower, decimal upper, string locates, string? letter = null) =>
+            new(Balloon(balloon), Guid.NewGuid(), balloon, kind, "mm", nominal, lower, upper, 4, locates, letter);
+        var pattern = Assert.Single(HolePatterns.Of(
+        [
+            Row(1, "diameter", 13.5m, 13.5m, 13.8m, "face/1-4 diameter, M12"),
+            Row(2, "position", zone, 0, zone, "face/1-4 position, x 0+200+0+200, y 0+0+100+100", modifier),
+        ]));
+        Assert.Empty(pattern.Problems);
+        return JointSideFacts.OfPattern(what, "part", pattern, measured ?? new Dictionary<(Guid, int), MeasuredNow>());
+    }
+
+    private static Guid Balloon(int number) => new(number, 0, 0, new byte[8]);
+
+    // ASME Y14.5-2018, Appendix B: T = H − F = 13.5 − 12 = 1.5 on both sides, at maximum material or regardless of size; least material condition
+    // gives the smallest hole 0.3 more zone (ISO 2692), so that 1.2 is the most there.
+    [Theory]
+    [InlineData(1.5, null, true)]
+    [InlineData(1.5, "M", true)]
+    [InlineData(1.6, null, false)]
+    [InlineData(1.2, "L", true)]
+    [InlineData(1.3, "L", false)]
+    public void Holes_by_basic_coordinates_and_a_position_tolerance_obey_the_floating_fastener_rule(double zone, string? modifier, bool holds)
+    {
+        var finding = JointChecking.Find(Side("P", (decimal)zone, modifier), Side("Q", (decimal)zone, modifier), new JointTerms(0, 180, 0, 0));
+        Assert.Equal(("as drawn", "bolts up"), (finding.Form, finding.Verdict));
+        Assert.Equal(holds, finding.Drawn!.WorstCase >= -1e-9);
+        Assert.Equal(holds, finding.Drawn.Probability is null);
+    }
+
+    [Fact]
+    public void A_measured_position_says_how_far_and_not_where_and_the_joint_says_so()
+    {
+        var measured = Enumerable.Range(1, 4).ToDictionary(i => (Balloon(2), i), i => new MeasuredNow(i == 1 ? 0.9m : 0.2m, 0.02m, "tack", i == 1 ? 0.2m : null));
+        foreach (var i in Enumerable.Range(1, 4))
+            measured[(Balloon(1), i)] = new MeasuredNow(13.6m, 0.02m, "tack");
+        var side = Side("P", 0.75m, "M", measured);
+
+        Assert.Equal([0.9, 0.2, 0.2, 0.2], side.Holes.Select(hole => hole.Now.PositionTolerance!.Value));
+        Assert.All(side.Holes, hole => Assert.Equal((0.75, false, true), (hole.Drawn.PositionTolerance!.Value, hole.Measured, hole.OnlyHowFar)));
+        var finding = JointChecking.Find(side, Side("Q", 0.75m), new JointTerms(0, 180, 0, 0));
+        Assert.Equal("as built so far", finding.Form);
+        Assert.Contains(finding.Cautions, caution => caution.StartsWith("Of holes 1, 2, 3, 4 only the deviation", StringComparison.Ordinal));
+        // 0.9 is within 0.75 and the bonus of 0.2; 1.0 would not be (ISO 2692).
+        Assert.Empty(finding.Failed);
+        measured[(Balloon(2), 1)] = new MeasuredNow(1.0m, null, "tack", 0.2m);
+        Assert.Equal("2.1", Assert.Single(Side("P", 0.75m, "M", measured).Holes.SelectMany(hole => hole.Failed)).Balloon);
+    }
+
+    [Fact]
+    public void Measured_coordinates_come_before_the_position_tolerance()
+    {
+        LocatedRow Row(int balloon, string kind, decimal nominal, decimal upper, int count, string locates) => new(Balloon(balloon), Guid.NewGuid(), balloon, kind, "mm", nominal, nominal - 1, upper, count, locates);
+        var pattern = Assert.Single(HolePatterns.Of(
+            [Row(1, "diameter", 13.5m, 13.8m, 1, "face/1 diameter, M12"), Row(2, "position", 0.75m, 0.75m, 1, "face/1 position"), Row(3, "length", 50, 51, 1, "face/1 x"), Row(4, "length", 20, 21, 1, "face/1 y")]));
+        var drawn = Assert.Single(JointSideFacts.OfPattern("P", "part", pattern, new Dictionary<(Guid, int), MeasuredNow>()).Holes);
+        Assert.Equal((0.75, null), (drawn.Now.PositionTolerance, drawn.Now.XLower));
+        var made = Assert.Single(JointSideFacts.OfPattern("P", "part", pattern, new Dictionary<(Guid, int), MeasuredNow>
+        {
+            [(Balloon(3), 1)] = new(50.2m, 0.05m, "tack"), [(Balloon(4), 1)] = new(19.9m, 0.05m, "tack"), [(Balloon(1), 1)] = new(13.6m, 0.05m, "tack"),
+        }).Holes);
+        Assert.Equal((50.2, 19.9, null, true), (made.Now.X!.Value, made.Now.Y!.Value, made.Now.PositionTolerance, made.Measured));
     }
 }

@@ -286,7 +286,9 @@ public sealed partial class CharacteristicReader(string drawingUnit, GeneralTole
             var located = Locates.Parse(text);
             if ((located.Role is LocatedRole.Turn or LocatedRole.Direction) != (kind == "angle"))
                 throw new InputError("locates", kind == "angle" ? "An angle is the direction of a slot or the turn of a detail." : "A direction and a turn are angles; this is not one.");
-            if (kind is "attribute" or "text" or "film" or "form" or "orientation" or "profile" or "run-out" or "position")
+            if ((located.Role is LocatedRole.Position) != (kind == "position"))
+                throw new InputError("locates", kind == "position" ? "A position tolerance gives the position of its holes: write it so, such as rails/1-10 position." : "A position is a position tolerance; this is not one.");
+            if (kind is "attribute" or "text" or "film" or "form" or "orientation" or "profile" or "run-out")
                 throw new InputError("locates", $"A hole is located by lengths and diameters, not by the kind {kind}.");
             if (located.Holes.Count > 1 && count > 1 && located.Holes.Count != count)
                 throw new InputError("locates", $"{located.Holes.Count} holes are named and the balloon has {count} places.");

@@ -4,9 +4,9 @@ namespace FabLink.Portal.Features.Drawings;
 
 /// <summary>A characteristic that locates holes, as far as a joint needs it. Base units: millimetres or arc-seconds.</summary>
 public sealed record LocatedRow(
-    Guid Id, Guid RevisionId, int Balloon, string Kind, string Unit, decimal? Nominal, decimal? LowerLimit, decimal? UpperLimit, int Count, string Locates)
+    Guid Id, Guid RevisionId, int Balloon, string Kind, string Unit, decimal? Nominal, decimal? LowerLimit, decimal? UpperLimit, int Count, string Locates, string? Modifier = null)
 {
-    public const string Columns = "id, revision_id, balloon, kind, unit, nominal, lower_limit, upper_limit, count, locates";
+    public const string Columns = "id, revision_id, balloon, kind, unit, nominal, lower_limit, upper_limit, count, locates, modifier";
 }
 
 /// <summary>One dimension of one hole: which value of which balloon it is.</summary>
@@ -34,7 +34,8 @@ public sealed record LocatedValue(LocatedRow Row, int Instance)
     /// <summary>A value in base units as the geometry has it: mm, or degrees.</summary>
     public double InUnits(decimal value) => (double)(Row.Kind == "angle" ? value / 3600 : value);
 
-    public bool Permits(decimal value) => !(value < Row.LowerLimit) && !(value > Row.UpperLimit);
+    /// <param name="bonus">What the measured size adds to a position tolerance.</param>
+    public bool Permits(decimal value, decimal bonus = 0) => !(value < Row.LowerLimit) && !(value > Row.UpperLimit + bonus);
 }
 
 /// <summary>A hole of a pattern as the drawing has it; what is null is not drawn.</summary>
@@ -51,6 +52,8 @@ public sealed record PatternHole(string Name)
     public LocatedValue? Length { get; init; }
 
     public LocatedValue? Direction { get; init; }
+
+    public LocatedValue? Position { get; init; }
 
     public double? Along { get; init; }
 
@@ -74,7 +77,14 @@ public sealed record PatternHole(string Name)
         _ => (X, Y),
     };
 
-    public IEnumerable<LocatedValue> Values => new[] { X, Y, Z, Diameter, Length, Direction }.OfType<LocatedValue>();
+    /// <summary>
+    /// Diameter of the zone in which the drawing lets the centre be; null without a position tolerance. At least material condition the smallest hole has
+    /// the whole width of its size as bonus; at maximum material condition the bonus of a larger hole is the play it has more (ISO 2692).
+    /// </summary>
+    public double? Zone => Position is not { Row.UpperLimit: { } limit } position ? null
+        : position.InUnits(limit + (position.Row.Modifier == "L" && Diameter?.Row is { LowerLimit: { } least, UpperLimit: { } most } ? most - least : 0));
+
+    public IEnumerable<LocatedValue> Values => new[] { X, Y, Z, Diameter, Length, Direction, Position }.OfType<LocatedValue>();
 }
 
 /// <summary>The holes of one pattern of a revision, in the order in which the table names them.</summary>
@@ -104,7 +114,7 @@ public static class HolePatterns
                 }
 
                 // One value for several holes (five in a row at the same height), or one each.
-                pattern.Holes[name] = With(hole, located, new LocatedValue(row, row.Count == located.Holes.Count ? i + 1 : 1), pattern.Problems);
+                pattern.Holes[name] = With(hole, located, i, new LocatedValue(row, row.Count == located.Holes.Count ? i + 1 : 1), pattern.Problems);
             }
         }
 
@@ -130,7 +140,7 @@ public static class HolePatterns
         }
     }
 
-    private static PatternHole With(PatternHole hole, Locates located, LocatedValue value, List<string> problems)
+    private static PatternHole With(PatternHole hole, Locates located, int place, LocatedValue value, List<string> problems)
     {
         var taken = located.Role switch
         {
@@ -139,6 +149,7 @@ public static class HolePatterns
             LocatedRole.Z => hole.Z,
             LocatedRole.Diameter => hole.Diameter,
             LocatedRole.Length => hole.Length,
+            LocatedRole.Position => hole.Position,
             _ => hole.Direction,
         };
         if (taken is { IsBasic: false })
@@ -152,9 +163,9 @@ public static class HolePatterns
             Detail = located.Detail ?? hole.Detail,
             Along = located.Along ?? hole.Along,
             Axis = located.Axis ?? hole.Axis,
-            X = hole.X ?? Basic(located.BasicX),
-            Y = hole.Y ?? Basic(located.BasicY),
-            Z = hole.Z ?? Basic(located.BasicZ),
+            X = hole.X ?? Basic(located.BasicX, place),
+            Y = hole.Y ?? Basic(located.BasicY, place),
+            Z = hole.Z ?? Basic(located.BasicZ, place),
         };
         return located.Role switch
         {
@@ -163,11 +174,12 @@ public static class HolePatterns
             LocatedRole.Z => hole with { Z = value },
             LocatedRole.Diameter => hole with { Diameter = value },
             LocatedRole.Length => hole with { Length = value },
+            LocatedRole.Position => hole with { Position = value },
             _ => hole with { Direction = value },
         };
     }
 
-    private static LocatedValue? Basic(double? mm) => mm is { } given ? LocatedValue.Basic(given) : null;
+    private static LocatedValue? Basic(IReadOnlyList<double> mm, int place) => mm.Count == 0 ? null : LocatedValue.Basic(mm[mm.Count == 1 ? 0 : place]);
 
     private static IEnumerable<string> Missing(string pattern, PatternHole hole)
     {

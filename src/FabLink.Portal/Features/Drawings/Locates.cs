@@ -18,6 +18,9 @@ public enum LocatedRole
     /// <summary>Direction of a slot's long axis, counter-clockwise from x.</summary>
     Direction,
 
+    /// <summary>The diametral position tolerance about coordinates that other balloons or the text give.</summary>
+    Position,
+
     /// <summary>The angle by which a detail stands.</summary>
     Turn,
 }
@@ -43,6 +46,7 @@ public sealed partial record Locates(string Pattern, IReadOnlyList<string> Holes
         ["width"] = LocatedRole.Diameter,
         ["length"] = LocatedRole.Length,
         ["direction"] = LocatedRole.Direction,
+        ["position"] = LocatedRole.Position,
     };
 
     /// <summary>Major diameter of the fastener, mm.</summary>
@@ -64,14 +68,14 @@ public sealed partial record Locates(string Pattern, IReadOnlyList<string> Holes
     /// <summary>x, y or z: the holes' axis; z unless stated.</summary>
     public string? Axis { get; init; }
 
-    /// <summary>Coordinates that no balloon gives, exact on the drawing, mm.</summary>
-    public double? BasicX { get; init; }
+    /// <summary>Coordinates that no balloon gives, exact on the drawing, mm: one for all holes, or one each; empty when not said.</summary>
+    public IReadOnlyList<double> BasicX { get; init; } = [];
 
     /// <inheritdoc cref="BasicX"/>
-    public double? BasicY { get; init; }
+    public IReadOnlyList<double> BasicY { get; init; } = [];
 
     /// <inheritdoc cref="BasicX"/>
-    public double? BasicZ { get; init; }
+    public IReadOnlyList<double> BasicZ { get; init; } = [];
 
     /// <summary>How far from the turned detail its angle matters, mm.</summary>
     public double? Reach { get; init; }
@@ -123,20 +127,29 @@ public sealed partial record Locates(string Pattern, IReadOnlyList<string> Holes
         }
 
         if (Attribute().Match(part) is not { Success: true } match)
-            throw new InputError("locates", $"“{part}” is not understood; after the hole may stand M12 or fastener 12, floating, stud or tapped, masked, undrilled, on a detail, along 90, x 0 or y 0 (what no balloon gives), axis x, reach 640.");
+            throw new InputError("locates", $"“{part}” is not understood; after the hole may stand M12 or fastener 12, floating, stud or tapped, masked, undrilled, on a detail, along 90, x 0 or y 0 or x 0+180+360 (what no balloon gives), axis x, reach 640.");
         var (word, value) = (match.Groups["word"].Value.ToLowerInvariant(), match.Groups["value"].Value.Trim());
         return word switch
         {
             "m" or "fastener" => this with { Fastener = Number(value, above: 0) },
             "along" => this with { Along = Number(value.TrimEnd('°'), above: -3600) },
-            "x" => this with { BasicX = Number(value, above: -1e6) },
-            "y" => this with { BasicY = Number(value, above: -1e6) },
-            "z" => this with { BasicZ = Number(value, above: -1e6) },
+            "x" => this with { BasicX = Numbers(value) },
+            "y" => this with { BasicY = Numbers(value) },
+            "z" => this with { BasicZ = Numbers(value) },
             "reach" => this with { Reach = Number(value, above: 0) },
             "axis" when value.ToLowerInvariant() is "x" or "y" or "z" => this with { Axis = value.ToLowerInvariant() },
-            "on" => this with { Detail = value },
+            "on" when value.Length <= 40 => this with { Detail = value },
+            "on" => throw new InputError("locates", "The name of a detail has at most 40 characters."),
             _ => throw new InputError("locates", "The axis of a hole is x, y or z."),
         };
+    }
+
+    private List<double> Numbers(string text)
+    {
+        var numbers = text.Split('+').Select(each => Number(each.Trim(), above: -1e6)).ToList();
+        return numbers.Count == 1 || numbers.Count == Holes.Count
+            ? numbers
+            : throw new InputError("locates", $"{Holes.Count} holes are named and {numbers.Count} coordinates given: write one for all, or one each, such as x 0+180+360.");
     }
 
     private static double Number(string text, double above)
@@ -152,7 +165,7 @@ public sealed partial record Locates(string Pattern, IReadOnlyList<string> Holes
     }
 
     private static InputError Wrong(string text) => new(
-        "locates", $"“{text}” does not name a hole; write the pattern, the hole and what it gives, such as rails/3 x, rails/1-10 diameter, foot/2 length, or turn of pad.");
+        "locates", $"“{text}” does not name a hole; write the pattern, the hole and what it gives, such as rails/3 x, rails/1-10 diameter, rails/1-10 position, foot/2 length, or turn of pad.");
 
     [GeneratedRegex(@"^(?<pattern>[^/,]{1,40})/(?<holes>[\p{L}\p{Nd}][\p{L}\p{Nd}.+\-]*)\s+(?<role>\p{L}+)$")]
     private static partial Regex HeadOf();
@@ -163,6 +176,6 @@ public sealed partial record Locates(string Pattern, IReadOnlyList<string> Holes
     [GeneratedRegex(@"^turn of (?<detail>.{1,40})$", RegexOptions.IgnoreCase)]
     private static partial Regex TurnOf();
 
-    [GeneratedRegex(@"^(?<word>m(?=[\d.])|fastener|along|reach|axis|on|[xyz](?=\s))\s*(?<value>.{1,40})$", RegexOptions.IgnoreCase)]
+    [GeneratedRegex(@"^(?<word>m(?=[\d.])|fastener|along|reach|axis|on|[xyz](?=\s))\s*(?<value>.{1,100})$", RegexOptions.IgnoreCase)]
     private static partial Regex Attribute();
 }

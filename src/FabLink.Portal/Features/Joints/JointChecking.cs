@@ -114,11 +114,18 @@ public static class JointChecking
             [.. pairs.SelectMany(pair => pair.Part.Failed.Concat(pair.Mate.Failed)).Select(failed => failed with { Matters = !fine })],
             // Whatever belongs to a machine as found, or to a mate that is finished, is not changed by this part's shop.
             [.. answer.Advice.Where(advice => SideOf(advice) is not { } side || side == (partIsA ? "a" : "b")).Select(advice => advice with { Text = Worded(advice.Text, partIsA) })],
-            answer.Cautions)
+            HowFarOnly(pairs) is { Length: > 0 } holes
+                ? [.. answer.Cautions, $"Of {holes} only the deviation of the position is measured: it counts at its nominal place and scatters by that much. Measure x and y to be certain."]
+                : answer.Cautions)
         {
             Unit = terms.SetIn,
         };
     }
+
+    private static string HowFarOnly(List<(SideHole Part, SideHole Mate)> pairs) =>
+        pairs.Where(pair => pair.Part.OnlyHowFar || pair.Mate.OnlyHowFar).Select(pair => pair.Part.Name).ToList() is { Count: > 0 } names
+            ? $"{(names.Count == 1 ? "hole" : "holes")} {string.Join(", ", names)}"
+            : "";
 
     private static JointDrawn Drawn(Joint joint, JointTerms terms)
     {

@@ -66,7 +66,7 @@ public sealed class JointReading(NpgsqlConnection connection, NpgsqlTransaction?
         """;
 
     private const string Measured = """
-        select distinct on (v.characteristic_id, v.instance) v.characteristic_id, v.instance, v.value, v.expanded_uncertainty, r.stage
+        select distinct on (v.characteristic_id, v.instance) v.characteristic_id, v.instance, v.value, v.expanded_uncertainty, r.stage, v.bonus
         from report r join measured_value v on v.report_id = r.id
         where r.piece_id = @piece and v.characteristic_id = any(@characteristics) and v.value is not null
         order by v.characteristic_id, v.instance, r.submitted_at desc, r.id desc
@@ -80,7 +80,7 @@ public sealed class JointReading(NpgsqlConnection connection, NpgsqlTransaction?
 
     private sealed record RevisionRow(Guid Id, string Unit);
 
-    private sealed record ValueRow(Guid CharacteristicId, short Instance, decimal Value, decimal? ExpandedUncertainty, string Stage);
+    private sealed record ValueRow(Guid CharacteristicId, short Instance, decimal Value, decimal? ExpandedUncertainty, string Stage, decimal? Bonus);
 
     private sealed record PointRow(string Name, decimal XMm, decimal YMm, decimal? DiameterMm, decimal? SlotLengthMm, decimal? SlotDegrees, decimal? UncertaintyMm);
 
@@ -135,7 +135,7 @@ public sealed class JointReading(NpgsqlConnection connection, NpgsqlTransaction?
         var measured = piece is null ? [] : await RowsAsync<ValueRow>(Measured, new { piece = piece.PieceId, characteristics = rows.Select(row => row.Id).ToArray() });
         return (
             JointSideFacts.OfPattern(
-                what, side, drawn, measured.ToDictionary(row => (row.CharacteristicId, (int)row.Instance), row => new MeasuredNow(row.Value, row.ExpandedUncertainty, row.Stage))) with
+                what, side, drawn, measured.ToDictionary(row => (row.CharacteristicId, (int)row.Instance), row => new MeasuredNow(row.Value, row.ExpandedUncertainty, row.Stage, row.Bonus))) with
             {
                 Unit = revision.Unit,
             },

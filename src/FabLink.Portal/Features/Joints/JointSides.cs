@@ -4,13 +4,17 @@ using FabLink.Portal.Features.Drawings;
 namespace FabLink.Portal.Features.Joints;
 
 /// <summary>What was measured of one value of a piece: the newest, whichever stage it came from. Base units.</summary>
-public sealed record MeasuredNow(decimal Value, decimal? ExpandedUncertainty, string Stage);
+/// <param name="Bonus">What its measured size adds to a position tolerance; null without.</param>
+public sealed record MeasuredNow(decimal Value, decimal? ExpandedUncertainty, string Stage, decimal? Bonus = null);
 
 /// <summary>One hole of one side of a joint, drawn or measured, ready for the solver. Lengths in mm, angles in degrees.</summary>
 public sealed record SideHole(string Name, BoltUpSide Drawn, BoltUpSide Now, bool Measured, double? Fastener, string? Kind, IReadOnlyList<FailedDimension> Failed)
 {
     /// <summary>At least one of its dimensions is measured.</summary>
     public bool AnyMeasured { get; init; } = Measured;
+
+    /// <summary>Its position is measured as a deviation: how far it stands off is known, not where to.</summary>
+    public bool OnlyHowFar { get; init; }
 }
 
 /// <summary>One side of a joint.</summary>
@@ -35,18 +39,19 @@ public sealed record JointSideFacts(string What, IReadOnlyList<SideHole> Holes, 
         var drawn = Side(hole, _ => null);
         var failed = hole.Values
             .Select(value => (value, Now: Of(value)))
-            .Where(pair => pair.Now is { } now && !pair.value.Permits(now.Value))
+            .Where(pair => pair.Now is { } now && !pair.value.Permits(now.Value, now.Bonus ?? 0))
             .Select(pair => new FailedDimension(side, hole.Name, pair.value.Balloon, pair.value.InUnits(pair.Now!.Value), Matters: true));
         return new SideHole(
             hole.Name,
             drawn,
             Side(hole, Of),
-            new[] { first, second, hole.Diameter }.All(value => value is null or { IsBasic: true } || Of(value) is not null),
+            new[] { first, second, hole.Diameter }.All(value => value is null or { IsBasic: true } || Of(value) is not null) && (hole.Position is null || (Of(first) ?? Of(second)) is not null),
             hole.Fastener,
             hole.Kind,
             [.. failed])
         {
             AnyMeasured = hole.Values.Any(value => Of(value) is not null),
+            OnlyHowFar = hole.Position is not null && Of(hole.Position) is not null && Of(first) is null && Of(second) is null,
         };
     }
 
@@ -58,6 +63,10 @@ public sealed record JointSideFacts(string What, IReadOnlyList<SideHole> Holes, 
         (double Lower, double Upper)? Open(LocatedValue? value, MeasuredNow? now) => value is null || now is not null ? null : value.Deviations;
         // What is basic has no deviations, so it opens nothing.
         var (openX, openY, openDiameter) = (Open(first, x), Open(second, y), Open(hole.Diameter, diameter));
+        // A position tolerance takes the place of tolerances on the coordinates; a measured deviation that of the tolerance.
+        var zone = hole.Position is null || x is not null || y is not null ? null : measured(hole.Position) is { } off ? hole.Position.InUnits(off.Value) : hole.Zone;
+        if (zone is not null)
+            (openX, openY) = (null, null);
         var uncertainty = Math.Max((double)(x?.ExpandedUncertainty ?? 0), (double)(y?.ExpandedUncertainty ?? 0));
         var width = hole.Diameter is { } bore ? Now(bore, diameter) : (double?)null;
         return new BoltUpSide
@@ -77,6 +86,7 @@ public sealed record JointSideFacts(string What, IReadOnlyList<SideHole> Holes, 
             Detail = hole.Detail,
             Drilled = !hole.Undrilled || (x is not null && y is not null),
             Uncertainty = uncertainty > 0 ? uncertainty : null,
+            PositionTolerance = zone,
             XLower = openX?.Lower,
             XUpper = openX?.Upper,
             YLower = openY?.Lower,
