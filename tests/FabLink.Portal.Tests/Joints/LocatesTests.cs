@@ -116,6 +116,7 @@ public sealed class LocatesTests
     {
         var finding = JointChecking.Find(Side("P", (decimal)zone, modifier), Side("Q", (decimal)zone, modifier), new JointTerms(0, 180, 0, 0));
         Assert.Equal(("as drawn", "bolts up"), (finding.Form, finding.Verdict));
+        Assert.Equal([(0.0, 0.0), (200, 0), (0, 100), (200, 100)], finding.Holes.Select(hole => (hole.Part.DrawnX, hole.Part.DrawnY)));
         Assert.Equal(holds, finding.Drawn!.WorstCase >= -1e-9);
         Assert.Equal(holds, finding.Drawn.Probability is null);
     }
