@@ -97,13 +97,16 @@ public static class BoltUpCalculation
     {
         if (side is null)
             throw new InputError(path, $"{path} is missing.");
-        var known = side.Uncertainty ?? side.PositionTolerance ?? side.DiameterLower ?? side.DiameterUpper ?? side.XLower ?? side.XUpper ?? side.YLower ?? side.YUpper;
+        var known = side.Uncertainty ?? side.PositionTolerance ?? side.DiameterLower ?? side.DiameterUpper ?? side.XLower ?? side.XUpper ?? side.YLower ?? side.YUpper
+            ?? side.Slot?.LengthLower ?? side.Slot?.LengthUpper ?? side.Slot?.DirectionLower ?? side.Slot?.DirectionUpper;
         var spread = known is null
             ? null
             : new HoleSpread((side.Uncertainty ?? 0) * unit, (side.PositionTolerance ?? 0) * unit, (side.DiameterLower ?? 0) * unit, (side.DiameterUpper ?? 0) * unit)
             {
                 X = new CoordinateSpread((side.XLower ?? 0) * unit, (side.XUpper ?? 0) * unit),
                 Y = new CoordinateSpread((side.YLower ?? 0) * unit, (side.YUpper ?? 0) * unit),
+                Length = (side.Slot?.LengthLower ?? side.Slot?.LengthUpper) is null ? null : new CoordinateSpread((side.Slot!.LengthLower ?? 0) * unit, (side.Slot.LengthUpper ?? 0) * unit),
+                Direction = new CoordinateSpread(side.Slot?.DirectionLower ?? 0, side.Slot?.DirectionUpper ?? 0),
             };
         return new HoleSide(
             Needed(side.X, $"{path}/x") * unit,

@@ -74,6 +74,8 @@ public static class BoltUpProbability
                 var hole = joint.Holes[i];
                 (pattern.Ax[i], pattern.Ay[i], var a) = Draw(hole.A);
                 (pattern.Bx[i], pattern.By[i], var b) = Draw(hole.B);
+                DrawSlot(i, hole.A, a);
+                DrawSlot(i, hole.B, b);
                 a = Joint.Bare(hole.A with { Diameter = a }, joint.FilmA) - hole.Fastener;
                 b = Joint.Bare(hole.B with { Diameter = b }, joint.FilmB) - hole.Fastener;
                 var floating = hole.Kind == FastenerKind.Floating;
@@ -115,6 +117,19 @@ public static class BoltUpProbability
                 y += spread.Y.Lower + ((spread.Y.Upper - spread.Y.Lower) * Uniform());
             var diameter = side.Diameter + spread.DiameterLower + ((spread.DiameterUpper - spread.DiameterLower) * Uniform());
             return (x, y, diameter);
+        }
+
+        private void DrawSlot(int i, HoleSide side, double diameter)
+        {
+            if (side is not { Slot: { } slot, Spread: { } spread })
+                return;
+            if (spread.Length is { } length)
+                pattern.HalfTravel[i] = Math.Max(0, slot.Travel + length.Lower + ((length.Upper - length.Lower) * Uniform()) - (diameter - side.Diameter)) / 2;
+            if (spread.Direction.Upper > spread.Direction.Lower)
+            {
+                var angle = slot.AngleDegrees + spread.Direction.Lower + ((spread.Direction.Upper - spread.Direction.Lower) * Uniform());
+                (pattern.Dy[i], pattern.Dx[i]) = double.SinCos(angle * (Math.PI / 180));
+            }
         }
 
         private double Uniform()

@@ -98,4 +98,17 @@ public sealed record BoltUpSlot
     public double? Travel { get; init; }
 
     public double? AngleDegrees { get; init; }
+
+    /// <summary>
+    /// Lower and upper deviation that the drawing lets the length over the ends have; where one is stated, travel is length less width, so a wider slot
+    /// travels less. Without, the travel is exact.
+    /// </summary>
+    public double? LengthLower { get; init; }
+
+    public double? LengthUpper { get; init; }
+
+    /// <summary>Lower and upper deviation of the direction, degrees.</summary>
+    public double? DirectionLower { get; init; }
+
+    public double? DirectionUpper { get; init; }
 }

@@ -52,6 +52,15 @@ public sealed record HoleSpread(double Uncertainty, double PositionTolerance, do
 
     /// <inheritdoc cref="X"/>
     public CoordinateSpread Y { get; init; }
+
+    /// <summary>
+    /// Deviations of a slot's length over its ends, mm; uniform between the two. Where it is stated the length is what is made, so a wider slot travels
+    /// less; null: the travel is exact.
+    /// </summary>
+    public CoordinateSpread? Length { get; init; }
+
+    /// <summary>Deviations of a slot's direction, degrees; uniform between the two.</summary>
+    public CoordinateSpread Direction { get; init; }
 }
 
 /// <summary>Lower and upper deviation of one coordinate, mm.</summary>
@@ -147,12 +156,15 @@ public sealed record Joint(IReadOnlyList<JointHole> Holes, double FilmA, double 
             RequireNotNegative(hole, spread.PositionTolerance, $"{path}/positionTolerance");
             RequireFinite(hole, spread.DiameterLower, $"{path}/diameterLower");
             RequireFinite(hole, spread.DiameterUpper, $"{path}/diameterUpper");
-            foreach (var (axis, coordinate) in new[] { ("x", spread.X), ("y", spread.Y) })
+            foreach (var (field, what, deviations) in new[]
             {
-                RequireFinite(hole, coordinate.Lower, $"{path}/{axis}Lower");
-                RequireFinite(hole, coordinate.Upper, $"{path}/{axis}Upper");
-                if (coordinate.Lower > coordinate.Upper)
-                    throw new InputError($"{path}/{axis}Upper", $"Hole \"{hole.Name}\": the upper deviation of {axis} in part {path} is below the lower one.");
+                ("x", "x", spread.X), ("y", "y", spread.Y), ("slot/length", "the slot's length", spread.Length ?? default), ("slot/direction", "the slot's direction", spread.Direction),
+            })
+            {
+                RequireFinite(hole, deviations.Lower, $"{path}/{field}Lower");
+                RequireFinite(hole, deviations.Upper, $"{path}/{field}Upper");
+                if (deviations.Lower > deviations.Upper)
+                    throw new InputError($"{path}/{field}Upper", $"Hole \"{hole.Name}\": the upper deviation of {what} in part {path} is below the lower one.");
             }
 
             if (spread.DiameterLower > spread.DiameterUpper)

@@ -20,7 +20,7 @@ public static class WorstCase
         {
             var hole = joint.Holes[i];
             smallest[i] = hole with { A = Smallest(hole.A), B = Smallest(hole.B) };
-            lost[i] = Furthest(hole.A) + Furthest(hole.B);
+            lost[i] = Furthest(smallest[i].A) + Furthest(smallest[i].B);
             if (smallest[i].B.Diameter <= 0 || (hole.Kind == FastenerKind.Floating && smallest[i].A.Diameter <= 0) || joint.Obstructed(smallest[i]))
                 return null;
         }
@@ -34,9 +34,16 @@ public static class WorstCase
         return PlanarBoltUp.Unchecked(shrunk).Margin - most;
     }
 
-    private static HoleSide Smallest(HoleSide side) => side with { Diameter = side.Diameter + (side.Spread?.DiameterLower ?? 0) };
+    /// <summary>The narrowest is within every wider one of the same length; the shortest within every longer one.</summary>
+    private static HoleSide Smallest(HoleSide side) => side.Spread is not { } spread ? side : side with
+    {
+        Diameter = side.Diameter + spread.DiameterLower,
+        Slot = side.Slot is { } slot && spread.Length is { } length ? slot with { Travel = Math.Max(0, slot.Travel + length.Lower - spread.DiameterLower) } : side.Slot,
+    };
 
     private static double Furthest(HoleSide side) => side.Spread is { } spread
         ? spread.Uncertainty + (spread.PositionTolerance / 2) + double.Hypot(spread.X.Largest, spread.Y.Largest)
+            // How far a slot that stands askew takes the end of its travel.
+            + ((side.Slot?.Travel ?? 0) * Math.Sin(Math.Min(spread.Direction.Largest, 180) / 2 * (Math.PI / 180)))
         : 0;
 }

@@ -51,4 +51,46 @@ public sealed class WorstCaseTests
         Assert.True(WorstCase.Margin(loose) < 0);
         Assert.True(BoltUpProbability.Estimate(loose, 5_000, seed: 7).Value < 1);
     }
+
+    private static Joint Slotted(HoleSpread spread, double offset) => new(
+        [
+            new JointHole("1", new HoleSide(0, 0, 12.4), new HoleSide(0, 0, 12.4), 12, FastenerKind.Floating),
+            new JointHole("2", new HoleSide(200, 0, 12.4), new HoleSide(200 + offset, 0, 12.4) { Slot = new Slot(6, 0), Spread = spread }, 12, FastenerKind.Floating),
+        ],
+        0,
+        0,
+        0);
+
+    // Along its axis a slot lets the fastener go (L − F)/2: 18.4 over the ends is (18.4 − 12)/2 = 3.2 in b and 0.2 in a, 3.4 together, and the round
+    // hole takes 0.4 (closed form: two holes in a row share the offset). 1 mm shorter over the ends is 0.5 less either way; the width takes nothing.
+    [Theory]
+    [InlineData(0, 0, 0, 3.8)]
+    [InlineData(-1, 0, 0, 3.3)]
+    [InlineData(-1, -0.2, 0, 3.3)]
+    [InlineData(0, 0, 0.3, 3.8)]
+    public void A_slot_that_may_come_out_short_or_narrow_counts_by_its_shortest_and_narrowest(double shorter, double narrower, double wider, double reach)
+    {
+        var spread = new HoleSpread(0, 0, narrower, wider) { Length = new CoordinateSpread(shorter, 0) };
+        Assert.True(WorstCase.Margin(Slotted(spread, reach - 0.01)) >= 0);
+        Assert.True(WorstCase.Margin(Slotted(spread, reach + 0.01)) < 0);
+        // What is sampled shares the bound: nothing fails inside, something does where the shortest no longer reaches.
+        Assert.Equal(1, BoltUpProbability.Estimate(Slotted(spread, reach - 0.01), 2_000, seed: 3).Value);
+        if (shorter < 0)
+            Assert.InRange(BoltUpProbability.Estimate(Slotted(spread, reach + 0.4), 2_000, seed: 3).Value, 0.01, 0.99);
+    }
+
+    // The end of 6 mm travel, 3 from the middle, goes 2·3·sin(β/2) aside (chord): 10° is 0.523, more than the play of 0.2 + 0.2 lets by at full travel.
+    [Fact]
+    public void A_slot_that_may_stand_askew_loses_the_chord_of_its_end()
+    {
+        HoleSpread Askew(double degrees) => new(0, 0, 0, 0) { Direction = new CoordinateSpread(-degrees, degrees) };
+        var straight = WorstCase.Margin(Slotted(Askew(0), 2))!.Value;
+        var lost = 6 * Math.Sin(5 * Math.PI / 180);
+        Assert.Equal(0.523, lost, 1e-3);
+        var askew = WorstCase.Margin(Slotted(Askew(10), 2))!.Value;
+        Assert.True(askew <= straight && askew >= straight - lost - 1e-6, $"{askew} against {straight} less at most {lost}");
+        Assert.True(askew < straight - 0.1);
+        Assert.Equal(1, BoltUpProbability.Estimate(Slotted(Askew(1), 2), 2_000, seed: 3).Value);
+        Assert.InRange(BoltUpProbability.Estimate(Slotted(Askew(60), 3.4), 2_000, seed: 3).Value, 0.01, 0.99);
+    }
 }

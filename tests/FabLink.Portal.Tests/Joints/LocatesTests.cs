@@ -1,4 +1,5 @@
 using FabLink.Engineering;
+using FabLink.Engineering.BoltUp;
 using FabLink.Portal.Features.Drawings;
 using FabLink.Portal.Features.Joints;
 
@@ -153,5 +154,28 @@ public sealed class LocatesTests
             [(Balloon(3), 1)] = new(50.2m, 0.05m, "tack"), [(Balloon(4), 1)] = new(19.9m, 0.05m, "tack"), [(Balloon(1), 1)] = new(13.6m, 0.05m, "tack"),
         }).Holes);
         Assert.Equal((50.2, 19.9, null, true), (made.Now.X!.Value, made.Now.Y!.Value, made.Now.PositionTolerance, made.Measured));
+    }
+
+    [Fact]
+    public void A_slot_brings_what_its_length_and_its_direction_leave_open_until_they_are_measured()
+    {
+        LocatedRow Row(int balloon, string kind, decimal nominal, decimal below, decimal above, string locates) =>
+            new(Balloon(balloon), Guid.NewGuid(), balloon, kind, "mm", nominal, nominal - below, nominal + above, 1, locates);
+        var pattern = Assert.Single(HolePatterns.Of(
+        [
+            Row(1, "diameter", 13.5m, 0, 0.3m, "foot/1 width, M12, x 0, y 0"), Row(2, "length", 20, 0.5m, 0.5m, "foot/1 length"),
+            // Arc-seconds: 90° ± 2°.
+            Row(3, "angle", 90 * 3600, 2 * 3600, 2 * 3600, "foot/1 direction"),
+        ]));
+        BoltUpSlot Slot(params (int Balloon, decimal Value)[] measured) => Assert.Single(JointSideFacts.OfPattern(
+            "P", "part", pattern, measured.ToDictionary(one => (Balloon(one.Balloon), 1), one => new MeasuredNow(one.Value, null, "tack"))).Holes).Now.Slot!;
+
+        var open = Slot();
+        Assert.Equal((6.5, 90.0, -0.5, 0.5, -2.0, 2.0), (open.Travel!.Value, open.AngleDegrees!.Value, open.LengthLower!.Value, open.LengthUpper!.Value, open.DirectionLower!.Value, open.DirectionUpper!.Value));
+        // The length is measured, the width is not: what the width still takes comes off the travel.
+        Assert.Equal((6.4, 0.0, 0.0), (Slot((2, 19.9m)).Travel!.Value, Slot((2, 19.9m)).LengthLower!.Value, Slot((2, 19.9m)).LengthUpper!.Value), (one, other) =>
+            Math.Abs(one.Item1 - other.Item1) < 1e-9 && (one.Item2, one.Item3) == (other.Item2, other.Item3));
+        var whole = Slot((1, 13.6m), (2, 19.9m), (3, 91 * 3600));
+        Assert.Equal((91.0, null, null, null), (whole.AngleDegrees, whole.LengthLower, whole.LengthUpper, whole.DirectionLower));
     }
 }

@@ -79,6 +79,11 @@ public sealed record JointSideFacts(string What, IReadOnlyList<SideHole> Holes, 
                 {
                     Travel = Math.Max(0, Now(length, measured(length)) - across),
                     AngleDegrees = hole.Direction is { } direction ? Now(direction, measured(direction)) : hole.Along,
+                    // A measured length with a width that is not: the wider it gets the less is left to travel.
+                    LengthLower = Open(length, measured(length))?.Lower ?? (diameter is null ? 0 : null),
+                    LengthUpper = Open(length, measured(length))?.Upper ?? (diameter is null ? 0 : null),
+                    DirectionLower = Open(hole.Direction, measured(hole.Direction))?.Lower,
+                    DirectionUpper = Open(hole.Direction, measured(hole.Direction))?.Upper,
                 }
                 : null,
             // The film is in the value already where the bore was measured after coating.
