@@ -151,7 +151,9 @@ public sealed class LocatesTests
         Assert.Equal((0.75, null), (drawn.Now.PositionTolerance, drawn.Now.XLower));
         var made = Assert.Single(JointSideFacts.OfPattern("P", "part", pattern, new Dictionary<(Guid, int), MeasuredNow>
         {
-            [(Balloon(3), 1)] = new(50.2m, 0.05m, "tack"), [(Balloon(4), 1)] = new(19.9m, 0.05m, "tack"), [(Balloon(1), 1)] = new(13.6m, 0.05m, "tack"),
+            [(Balloon(3), 1)] = new(50.2m, 0.05m, "tack"),
+            [(Balloon(4), 1)] = new(19.9m, 0.05m, "tack"),
+            [(Balloon(1), 1)] = new(13.6m, 0.05m, "tack"),
         }).Holes);
         Assert.Equal((50.2, 19.9, null, true), (made.Now.X!.Value, made.Now.Y!.Value, made.Now.PositionTolerance, made.Measured));
     }
