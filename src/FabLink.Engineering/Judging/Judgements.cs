@@ -61,6 +61,8 @@ public static class Judgements
             throw new InputError("valueUnit", $"A value in {question.ValueUnit} cannot be held against a requirement in {requirement.Unit}.");
 
         var value = ValueText.Parse(question.Value, question.ValueUnit, "value");
+        if (requirement is PositionWithin && value < 0)
+            throw new InputError("value", "A position deviation is a diameter: it is never below zero.");
         decimal? uncertainty = string.IsNullOrWhiteSpace(question.ExpandedUncertainty)
             ? null
             : ValueText.Parse(question.ExpandedUncertainty, question.ValueUnit, "expandedUncertainty");

@@ -42,6 +42,7 @@ public class JudgementsTests
     [Fact]
     public void A_value_may_come_in_another_unit_than_its_requirement()
     {
+        Assert.Equal("value", Assert.Throws<InputError>(() => Judgements.Judge(new JudgeQuestion("⌖ Ø0.75", Unit.Millimetre, "-5", Unit.Millimetre))).Field);
         var answer = Judgements.Judge(new JudgeQuestion(".750 ±.005 in", Unit.Millimetre, "19,177", Unit.Millimetre));
 
         Assert.Equal(Verdict.Conforms, answer.Verdict);

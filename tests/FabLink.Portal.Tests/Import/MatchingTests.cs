@@ -114,6 +114,8 @@ public class MatchingTests(ITestOutputHelper output)
     [InlineData("1,\"0,120\",mm", "three places to the right")]
     [InlineData("1,120000,mm", "three places to the left")]
     [InlineData("12.1,0.5315,mm", "in inches")]
+    [InlineData("1,1200,mm", "one place to the left")]
+    [InlineData("1,1.2,mm", "two places to the right")]
     public void A_value_that_looks_like_another_unit_is_warned_about(string row, string meant)
     {
         var matched = Match("balloon,value,unit\n" + row, OnePiece);

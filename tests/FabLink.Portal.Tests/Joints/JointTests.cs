@@ -283,6 +283,28 @@ public sealed class JointTests(Scene scene) : IClassFixture<Scene>
         }
     }
 
+    // Ø13.5 +0.3/0: the middle of 13.5 and 13.8 is 13.65.
+    [Fact]
+    public async Task The_middle_of_an_unsymmetrical_tolerance_is_not_its_nominal()
+    {
+        var carrier = await Carrier.TackedAsync(scene);
+        var request = carrier.Measured(carrier.Piece, [0, 0, 0, 0]);
+        var piece = Assert.Single(request.Pieces);
+        var hole = piece.Values[^1];
+        await carrier.SubmitAsync(request with { Pieces = [piece with { Values = [.. piece.Values.Take(piece.Values.Count - 1), hole with { Number = 13.2m, Typed = "13.2" }] }] });
+        var sheet = await new ShowCorrection.Handler(scene.Database).HandleAsync(scene.Ida, carrier.Piece, Cancellation);
+        var wrong = Assert.Single(sheet!.Dimensions, one => one.Verdict == "does not conform");
+        Assert.Equal(("13.2 mm", "+0.45 mm", "+0.3 mm"), (wrong.Value, wrong.ToMiddle, wrong.Least));
+
+        // Too large, nobody is told to make it smaller (common practice).
+        scene.Clock.Advance(TimeSpan.FromMinutes(5));
+        await carrier.SubmitAsync(carrier.Measured(carrier.Piece, [0, 0, 0, 0], 14.2m));
+        sheet = await new ShowCorrection.Handler(scene.Database).HandleAsync(scene.Ida, carrier.Piece, Cancellation);
+        var large = sheet!.Dimensions.Where(one => one.Verdict == "does not conform").ToList();
+        Assert.Equal(4, large.Count);
+        Assert.All(large, one => Assert.Equal(("ask the engineer", null), (one.ToMiddle, one.Least)));
+    }
+
     [Fact]
     public async Task On_an_inch_drawing_the_notice_and_the_joint_speak_in_inches_before_and_after_it_is_made()
     {

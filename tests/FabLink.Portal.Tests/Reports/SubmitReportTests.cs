@@ -154,7 +154,7 @@ public sealed class SubmitReportTests(Scene scene) : IClassFixture<Scene>
         foreach (var wrong in new[]
                  {
                      Flange.Value(Guid.CreateVersion7(), 1), Flange.Value(scene.CradleBore, 25), Flange.Value(flange.Holes, 13.5m, 0), Flange.Value(flange.Holes, 13.5m, 11), Flange.Value(flange.Holes, null),
-                     Flange.Value(flange.Hand, 2), Flange.Value(flange.Length, 120, uncertainty: -1),
+                     Flange.Value(flange.Hand, 2), Flange.Value(flange.Holes, -13.5m, 7), Flange.Value(flange.Length, 120, uncertainty: -1),
                  })
             Assert.IsType<SubmitReport.Outcome.Refused>(await flange.SubmitAsync(scene.Ida, [wrong]));
         Assert.IsType<SubmitReport.Outcome.Refused>(await flange.SubmitAsync(scene.Ida, [Flange.Value(flange.Length, 120), Flange.Value(flange.Length, 121)]));
@@ -241,6 +241,28 @@ public sealed class SubmitReportTests(Scene scene) : IClassFixture<Scene>
         Assert.IsType<GrantConcession.Outcome.Refused>(await flange.GrantAsync(scene.Mara, taken.ReportId));
         Assert.Null(await flange.HeldAsync());
         Assert.Equal(scene.Mara.PersonId, await flange.OfPieceAsync<Guid>("select c.granted_by from concession c join concession_piece p on p.concession_id = c.id where p.piece_id = @Piece and c.reason <> ''"));
+    }
+
+    [Fact]
+    public async Task A_concession_that_is_over_already_is_refused_by_the_page_and_by_the_database()
+    {
+        var today = DateOnly.FromDateTime(scene.Clock.GetUtcNow().UtcDateTime);
+        var dispose = new DisposeNonconformance.Validator(scene.Clock);
+        DisposeNonconformance.Request Until(DateOnly? day) => new(Guid.Empty, 1, "use as is", "It carries nothing.", day);
+        Assert.True(dispose.Validate(Until(today)).IsValid);
+        Assert.True(dispose.Validate(Until(null)).IsValid);
+        Assert.Contains("over", Assert.Single(dispose.Validate(Until(today.AddDays(-2))).Errors).ErrorMessage, StringComparison.Ordinal);
+        Assert.False(dispose.Validate(Until(DateOnly.MaxValue)).IsValid);
+        Assert.False(new GrantConcession.Validator(scene.Clock).Validate(new GrantConcession.Request(Guid.Empty, "It carries nothing.", today.AddDays(-2))).IsValid);
+
+        var flange = await Flange.TackedAsync(scene);
+        const string Raw = """
+            insert into concession (id, owner_id, work_order_id, reason, valid_until, granted_at, granted_by)
+            select @id, owner_id, work_order_id, 'because', @until, now(), @PersonId from piece where id = @Piece
+            """;
+        await using var owner = await scene.OwnerAsync();
+        Assert.Equal("concession_not_over", (await Assert.ThrowsAsync<Npgsql.PostgresException>(() => Dapper.SqlMapper.ExecuteAsync(
+            owner, Raw, new { id = Guid.CreateVersion7(), until = new DateOnly(2001, 1, 1), scene.Mara.PersonId, flange.Piece }))).ConstraintName);
     }
 
     [Fact]

@@ -25,6 +25,21 @@ public sealed class PromiseTests(Scene scene) : IClassFixture<Scene>
         Assert.Contains("saw is down", await scene.AskAsync<string>("select body from notice where work_order_id = @order and kind = 'promised late'", new { order }), StringComparison.Ordinal);
     }
 
+    // The last day that a date can hold stands for infinity in PostgreSQL (its documentation, 8.5.1.4), and no difference with it can be formed.
+    [Fact]
+    public async Task A_day_that_nobody_can_mean_is_refused_by_the_page_and_by_the_database()
+    {
+        var order = await scene.AcceptedAsync(scene.Line());
+        var line = await LineAsync(order);
+        Assert.Empty(new MakePromise.Validator().Validate(new MakePromise.Request(order, line, new DateOnly(2031, 1, 1), null)).Errors);
+        foreach (var day in new[] { DateOnly.MaxValue, DateOnly.MinValue, new DateOnly(2100, 1, 1), new DateOnly(1999, 12, 31) })
+            Assert.Contains("between 2000 and 2099", Assert.Single(new MakePromise.Validator().Validate(new MakePromise.Request(order, line, day, null)).Errors).ErrorMessage, StringComparison.Ordinal);
+        Assert.Contains(new PlannedLine.Validator().Validate(scene.Line() with { NeedDate = DateOnly.MaxValue }).Errors, error => error.PropertyName == "NeedDate");
+
+        Assert.Equal("promise_within_reason", (await Assert.ThrowsAsync<PostgresException>(() => PromiseAsync(scene.Ida, order, line, DateOnly.MaxValue, "never"))).ConstraintName);
+        Assert.NotNull(await new ShowWorkOrder.Handler(scene.Database, scene.Clock).HandleAsync(scene.Ida, order, Cancellation));
+    }
+
     [Fact]
     public async Task Every_promise_is_kept_and_none_is_ever_rewritten()
     {

@@ -38,6 +38,9 @@ public sealed record Characteristic(
     public const string Columns = Said + ", id, revision_id";
 
     /// <summary>By a number; else yes or no.</summary>
+    /// <summary>Widths of zones, films and diameters are never below zero.</summary>
+    public bool IsNeverNegative => Kind is "position" or "form" or "orientation" or "profile" or "run-out" or "film" or "diameter" or "radius";
+
     public bool IsMeasured => Kind is not ("attribute" or "text");
 
     public Limits Limits => new(LowerLimit, UpperLimit);

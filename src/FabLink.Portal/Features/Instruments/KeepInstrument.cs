@@ -1,5 +1,6 @@
 using FabLink.Portal.Platform.Database;
 using FabLink.Portal.Platform.People;
+using FabLink.Portal.Platform.Web;
 using FluentValidation;
 
 namespace FabLink.Portal.Features.Instruments;
@@ -25,6 +26,7 @@ public static class KeepInstrument
         public Validator()
         {
             RuleFor(request => request.Name).NotEmpty().WithMessage("Give it the name that is marked on it.").MaximumLength(80);
+            RuleFor(request => request.CalibrationDue).WithinReason();
             RuleFor(request => request.Kind).Must(kind => InstrumentBook.Kinds.Any(one => one.Word == kind)).WithMessage("Choose what it is.");
             RuleFor(request => request.Unit).Must(unit => unit is "mm" or "deg").WithMessage("It measures lengths in mm or angles in degrees.");
             RuleFor(request => request.Resolution).NotNull().GreaterThan(0).WithMessage("Its smallest step is more than nothing.");

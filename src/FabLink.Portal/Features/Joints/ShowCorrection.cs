@@ -124,7 +124,7 @@ public static class ShowCorrection
                 return null;
             var requirement = value.Characteristic.Requirement;
             var guard = row.Rule == "guarded" ? u ?? 0 : 0;
-            var middle = row.Nominal ?? (row is { LowerLimit: { } lower, UpperLimit: { } upper } ? (lower + upper) / 2 : row.UpperLimit ?? row.LowerLimit ?? measured);
+            var middle = row is { LowerLimit: { } lower, UpperLimit: { } upper } ? (lower + upper) / 2 : row.Nominal ?? row.UpperLimit ?? row.LowerLimit ?? measured;
             var least = measured > row.UpperLimit - guard ? row.UpperLimit - guard - measured : measured < row.LowerLimit + guard ? row.LowerLimit + guard - measured : null;
             var conforms = value.Judgement.Verdict == Verdict.Conforms;
             var before = earlier[(row.Id, value.Instance)].Where(old => old != measured).Select(requirement.Show).LastOrDefault();
@@ -137,6 +137,14 @@ public static class ShowCorrection
                 var degrees = (double)((middle - measured) / 3600);
                 atReach = $"Turn {turn.Detail} by {Signed(requirement.Show(Math.Abs(middle - measured)), middle - measured)}"
                     + (turn.Reach is { } reach ? $": {JointWords.Length(Math.Abs(Reach.OffsetTangent(degrees, reach)), unit)} {unit} at the far end, {JointWords.Length(reach, unit)} {unit} away." : ".");
+            }
+
+            // A hole that is too large is not made smaller with a file.
+            if (!conforms && row.Kind == "diameter" && row.Locates.Length > 0 && measured > row.UpperLimit)
+            {
+                return new DimensionPart(
+                    value.Name, row.Name, row.Requirement, requirement.Show(measured), Stages.Word(value.Judgement.Verdict),
+                    "ask the engineer", null, "Too large already: it cannot be made smaller by cutting. Do not weld it up without being told.", before);
             }
 
             return new DimensionPart(

@@ -1,6 +1,7 @@
 using FabLink.Portal.Features.Notices;
 using FabLink.Portal.Platform.Database;
 using FabLink.Portal.Platform.People;
+using FabLink.Portal.Platform.Web;
 using FluentValidation;
 
 namespace FabLink.Portal.Features.Nonconformances;
@@ -22,8 +23,9 @@ public static class DisposeNonconformance
 
     public sealed class Validator : AbstractValidator<Request>
     {
-        public Validator()
+        public Validator(TimeProvider clock)
         {
+            RuleFor(request => request.ValidUntil).NotOver(clock);
             RuleFor(request => request.Disposition).Must(word => Dispositions.Contains(word)).WithMessage("Choose what becomes of the piece.");
             RuleFor(request => request.Reason).NotEmpty().WithMessage("Say why; whoever reads it in five years must understand it.").MaximumLength(4000);
         }

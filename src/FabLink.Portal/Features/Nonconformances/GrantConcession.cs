@@ -2,6 +2,7 @@ using FabLink.Portal.Features.Notices;
 using FabLink.Portal.Features.Reports;
 using FabLink.Portal.Platform.Database;
 using FabLink.Portal.Platform.People;
+using FabLink.Portal.Platform.Web;
 using FluentValidation;
 
 namespace FabLink.Portal.Features.Nonconformances;
@@ -16,8 +17,11 @@ public static class GrantConcession
 
     public sealed class Validator : AbstractValidator<Request>
     {
-        public Validator() =>
+        public Validator(TimeProvider clock)
+        {
+            RuleFor(request => request.ValidUntil).NotOver(clock);
             RuleFor(request => request.Reason).NotEmpty().WithMessage("Say why; whoever reads it in five years must understand it.").MaximumLength(4000);
+        }
     }
 
     public abstract record Outcome

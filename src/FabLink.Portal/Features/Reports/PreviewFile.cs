@@ -78,7 +78,7 @@ public static class PreviewFile
             pieces[0].RevisionLetter,
             stage,
             [.. characteristics.Select(row => new ExpectedCharacteristic(
-                row.Id, row.Balloon, row.Count, row.UnitOf, row.Requirement, row.Nominal, row.Limits, Required: true, FormOf(row)))],
+                row.Id, row.Balloon, row.Count, row.UnitOf, row.Requirement, row.Nominal, row.Limits, Required: true, FormOf(row), row.IsNeverNegative))],
             [.. pieces.Select(piece => new ExpectedPiece(piece.Id, piece.Serial))]);
 
         private static AnswerForm FormOf(Characteristic row) => row.Kind switch

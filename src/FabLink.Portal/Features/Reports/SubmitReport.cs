@@ -242,6 +242,8 @@ public static class SubmitReport
                         return $"{piece.Serial}, balloon {row.NameOf(value.Instance)}: measured twice in one report.";
                     if (value.Number is null || (!row.IsMeasured && value.Number is not (0 or 1)))
                         return $"{piece.Serial}, balloon {row.NameOf(value.Instance)}: {(row.IsMeasured ? "a number" : "yes or no")} is needed.";
+                    if (row.IsNeverNegative && value.Number < 0)
+                        return $"{piece.Serial}, balloon {row.NameOf(value.Instance)}: {row.Requirement} is never below zero.";
                     if (value.ExpandedUncertainty < 0)
                         return $"{piece.Serial}, balloon {row.NameOf(value.Instance)}: the uncertainty must not be negative.";
                 }

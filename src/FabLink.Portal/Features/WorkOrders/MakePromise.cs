@@ -1,6 +1,7 @@
 using FabLink.Portal.Features.Notices;
 using FabLink.Portal.Platform.Database;
 using FabLink.Portal.Platform.People;
+using FabLink.Portal.Platform.Web;
 using FluentValidation;
 
 namespace FabLink.Portal.Features.WorkOrders;
@@ -17,7 +18,7 @@ public static class MakePromise
     {
         public Validator()
         {
-            RuleFor(request => request.Date).NotNull().WithMessage("Give the day by which the pieces will be there.");
+            RuleFor(request => request.Date).NotNull().WithMessage("Give the day by which the pieces will be there.").WithinReason();
             RuleFor(request => request.Reason).MaximumLength(2000).WithMessage("At most 2000 characters.");
         }
     }

@@ -1,3 +1,4 @@
+using FabLink.Portal.Platform.Web;
 using FluentValidation;
 
 namespace FabLink.Portal.Features.WorkOrders;
@@ -18,7 +19,7 @@ public sealed record PlannedLine(
             RuleFor(line => line.RevisionId).NotEmpty().WithMessage("Choose a released revision.");
             RuleFor(line => line.BuildId).NotEmpty().WithMessage("Choose the build that needs it.");
             RuleFor(line => line.Quantity).InclusiveBetween(1, 500).WithMessage("Between 1 and 500 pieces.");
-            RuleFor(line => line.NeedDate).NotNull().WithMessage("Say on which day the pieces must be on the bench.");
+            RuleFor(line => line.NeedDate).NotNull().WithMessage("Say on which day the pieces must be on the bench.").WithinReason();
             RuleFor(line => line.Note).MaximumLength(2000).WithMessage("At most 2000 characters.");
             RuleFor(line => line.Route).NotEmpty().WithMessage("A line needs at least one step.")
                 .Must(route => route is null || route.Count <= 30).WithMessage("At most 30 steps.");

@@ -23,8 +23,9 @@ public enum AnswerForm
 /// <param name="Limits">In millimetres or arc-seconds.</param>
 /// <param name="Required">Is it asked for at this stage?</param>
 /// <param name="Form">How it is answered.</param>
+/// <param name="NeverNegative">The width of a zone, a film or a diameter.</param>
 public sealed record ExpectedCharacteristic(
-    Guid Id, int Balloon, int Count, Unit Unit, string Requirement, decimal? Nominal, Limits Limits, bool Required, AnswerForm Form);
+    Guid Id, int Balloon, int Count, Unit Unit, string Requirement, decimal? Nominal, Limits Limits, bool Required, AnswerForm Form, bool NeverNegative = false);
 
 public sealed record ExpectedPiece(Guid Id, string Serial);
 

@@ -239,6 +239,8 @@ public sealed class Matching
             return Refuse(row, "value", tooLarge.Message);
         }
 
+        if (characteristic.NeverNegative && value < 0)
+            return Refuse(row, "value", $"{row.Typed.Trim()}: balloon {row.Balloon} ({characteristic.Requirement}) is never below zero.");
         if (OtherUnit.Near(characteristic, value.Value) is { } meant)
             problems.Warn(row.Row, "value", $"{row.Typed.Trim()} {Units.Symbol(unit)} is far from {characteristic.Requirement}, and near it when read {meant}. Check the unit and the decimal mark.");
         return true;

@@ -12,6 +12,10 @@ internal static class OtherUnit
     [
         (25.4m, "in inches"),
         (1 / 25.4m, "in millimetres"),
+        (0.1m, "with its decimal mark one place to the left"),
+        (10m, "with its decimal mark one place to the right"),
+        (0.01m, "with its decimal mark two places to the left"),
+        (100m, "with its decimal mark two places to the right"),
         (0.001m, "with its decimal mark three places to the left"),
         (1000m, "with its decimal mark three places to the right"),
     ];
