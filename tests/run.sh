@@ -43,6 +43,15 @@ skipped() {
         name != "" && /<\/UnitTestResult>|\/>[[:space:]]*$/ { print "Skipped: " name; name = "" }' "$1"
 }
 
+# Names what failed, each with the first line of what it said; repeated at the very end, where a long log is still read.
+failures=
+failed_tests() {
+    awk '
+        /<UnitTestResult / { name = ""; if ($0 ~ /outcome="Failed"/ && match($0, /testName="[^"]*"/)) name = substr($0, RSTART + 10, RLENGTH - 11) }
+        name != "" && match($0, /<Message>[^<]*/) { print "Failed: " name " - " substr($0, RSTART + 9, RLENGTH - 9); name = "" }
+        name != "" && /<\/UnitTestResult>/ { print "Failed: " name; name = "" }' "$1" | cut -c1-400
+}
+
 run_tests() {
     local project=$1 name trx code=0 ok bad
     name=$(basename "$project" .csproj)
@@ -65,6 +74,7 @@ run_tests() {
         failed=$((failed + 1))
     fi
     skipped "$trx"
+    failures+=$(failed_tests "$trx")$'\n'
 }
 
 rm -rf "$results"
@@ -74,5 +84,6 @@ step "Restore, exactly the locked versions" dotnet restore FabLink.sln --locked-
 step "Build" dotnet build FabLink.sln -c "$configuration" --no-restore --nologo --verbosity quiet -clp:NoSummary || finish
 step "Format" dotnet format FabLink.sln --verify-no-changes --no-restore --verbosity quiet
 for project in tests/*.Tests/*.csproj; do run_tests "$project"; done
+echo "$failures" | grep -v '^$'
 [ -f "$FABLINK_TEST_NOTES" ] && sort -u "$FABLINK_TEST_NOTES"
 finish

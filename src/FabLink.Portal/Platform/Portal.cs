@@ -32,7 +32,6 @@ public static class Portal
         UsePages(app);
         await FirstPerson.EnsureAsync(app.Configuration, owner, app.Services.GetRequiredService<TimeProvider>(), app.Lifetime.ApplicationStopping);
         await DemoStart.PrepareAsync(app, owner, folder);
-        app.Services.ScheduleJobs();
         await app.RunAsync();
     }
 

@@ -62,6 +62,37 @@ public sealed class KillTests
         Assert.True(interrupted > 0, "No round was interrupted: nothing was shown.");
     }
 
+    /// <summary>
+    /// Whoever is killed while it holds a lock of the job table leaves the lock behind. The portal comes up all the same, and the jobs go on
+    /// well before the quarter of an hour that a person would call "the mails have stopped".
+    /// </summary>
+    [Fact]
+    public async Task Locks_of_the_killed_keep_nobody_waiting()
+    {
+        await using var portal = await PortalProcess.StartAsync();
+        await using (var owner = await portal.OwnerAsync())
+        {
+            await portal.KillAsync();
+            await owner.ExecuteAsync("""
+                insert into hangfire.lock (resource, updatecount, acquired)
+                select x, 0, now() from unnest(array['hangfire:recurring-jobs:lock', 'hangfire:lock:recurring-job:deliver what the outbox owes']) x
+                on conflict (resource) do update set acquired = excluded.acquired
+                """);
+        }
+
+        await portal.UpAsync();
+
+        await using var after = await portal.OwnerAsync();
+        var from = await after.ExecuteScalarAsync<DateTime>("select now()");
+        const string Ran = """
+            select count(*) from hangfire.hash
+            where key = 'recurring-job:deliver what the outbox owes' and field = 'LastExecution'
+              and case when value ~ '^[0-9]+$' then to_timestamp(value::numeric / 1000) else value::timestamptz end > @from
+            """;
+        for (var patience = Stopwatch.StartNew(); await after.ExecuteScalarAsync<long>(Ran, new { from }) == 0; await Task.Delay(500))
+            Assert.True(patience.Elapsed < TimeSpan.FromSeconds(90), "The jobs stand still.");
+    }
+
     /// <summary>Another file each round: the same values, another comment at the end.</summary>
     private static byte[] Content(int round) => Encoding.UTF8.GetBytes(_file.TrimEnd() + new string('\n', round + 1));
 

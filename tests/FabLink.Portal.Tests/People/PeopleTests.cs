@@ -88,8 +88,20 @@ public class PeopleTests
     [InlineData("Asia/Kathmandu", "2026-07-15T12:00:00Z", "Wed 15 Jul 17:45 UTC+5:45")]
     public void A_time_is_read_in_the_zone_of_whoever_looks(string zone, string at, string read)
     {
-        LocalTime.Use(LocalTime.Find(zone)!);
+        LocalTime.Use(LocalTime.Find(zone)!, new DateTimeOffset(2026, 8, 1, 0, 0, 0, TimeSpan.Zero));
         Assert.Equal(read, LocalTime.TimeAndZone(DateTimeOffset.Parse(at, System.Globalization.CultureInfo.InvariantCulture)));
+    }
+
+    /// <summary>Half an hour before the new year in Lisbon it is the new year in Kathmandu.</summary>
+    [Theory]
+    [InlineData("Europe/Lisbon", "Thu 31 Dec", "Fri 1 Jan 2027", "3 Mar")]
+    [InlineData("Asia/Kathmandu", "Thu 31 Dec 2026", "Fri 1 Jan", "3 Mar 2026")]
+    public void A_day_of_another_year_is_read_with_it(string zone, string last, string first, string shorter)
+    {
+        LocalTime.Use(LocalTime.Find(zone)!, new DateTimeOffset(2026, 12, 31, 23, 30, 0, TimeSpan.Zero));
+        Assert.Equal((last, first, shorter), (LocalTime.Day(new DateOnly(2026, 12, 31)), LocalTime.Day(new DateOnly(2027, 1, 1)), LocalTime.ShortDay(new DateOnly(2026, 3, 3))));
+        LocalTime.Use(LocalTime.Find(zone)!);
+        Assert.Equal("Thu 31 Dec 2026 12:00", LocalTime.Time(new DateTimeOffset(2026, 12, 31, 12, 0, 0, LocalTime.Zone.GetUtcOffset(new DateTime(2026, 12, 31)))));
     }
 
     [Fact]

@@ -1,3 +1,4 @@
+using FabLink.Portal.Features.Pieces;
 using FabLink.Portal.Features.WorkOrders;
 
 namespace FabLink.Portal.Tests.WorkOrders;
@@ -40,6 +41,37 @@ public sealed class IssueTests(Scene scene) : IClassFixture<Scene>
         Assert.Single(both.OfType<IssueWorkOrder.Outcome.Issued>());
         Assert.Single(both.OfType<IssueWorkOrder.Outcome.AlreadyIssued>());
         Assert.Single(await scene.PiecesAsync(order));
+    }
+
+    /// <summary>The drawing of the scene asks at tack and after coat. A report of nothing would open nothing, and the piece would stand for ever.</summary>
+    [Fact]
+    public async Task A_hold_for_a_report_of_nothing_is_said_on_the_draft_and_opened_by_an_engineer_by_name()
+    {
+        PlannedStep[] route = [new("fit and tack", null, "tack", "hold", "report"), new("inspect", null, "before coat", "hold", "report"), new("ship", null, null)];
+        var line = scene.Line(route: route);
+        var order = await scene.DraftAsync(line, scene.Line(need: scene.Today.AddDays(-1)));
+        Assert.Equal(
+            [
+                "Line 1, step 2 (inspect) holds for a report at stage before coat, and RH-110 A asks for nothing at that stage: an engineer opens this hold by name.",
+                "RH-110 A asks for 1 balloon at stage after coat, and no step of line 1 takes a report there: nobody is told to measure it.",
+                "Line 2, step 4 (inspect) holds for a report at stage before coat, and RH-110 A asks for nothing at that stage: an engineer opens this hold by name.",
+                "Line 2 is needed on Sun 22 Nov 2026, which is over.",
+            ],
+            (await ShowAsync(scene.Ned, order))!.Remarks);
+
+        order = await scene.AcceptedAsync(line);
+        Assert.Empty((await ShowAsync(scene.Ned, order))!.Remarks);
+        Assert.Equal(
+            ["report", "person"],
+            (await scene.AskAsync<string[]>("select array_agg(opens_by order by ordinal) from route_step where work_order_id = @order and gate = 'hold'", new { order }))!);
+        await scene.DoAsync(scene.Ida, order, "fit and tack");
+        var tack = await scene.StepsAsync(order, "fit and tack");
+        await scene.ReportAsync(Assert.Single(await scene.PiecesAsync(order)), "tack", "conforms", ofBore: true);
+        await scene.AskAsync<object>("update piece_step set opened_at = now(), opened_how = 'report', report_id = (select id from report where work_order_id = @order) where id = any (@tack)", new { order, tack });
+        await scene.DoAsync(scene.Ida, order, "inspect");
+        Assert.IsType<StartStep.Outcome.Refused>(await scene.StartAsync(scene.Ida, await scene.StepsAsync(order, "ship")));
+        Assert.IsType<OpenGate.Outcome.Opened>(await new OpenGate.Handler(scene.Database, scene.Clock).HandleAsync(scene.Mara, new(await scene.StepsAsync(order, "inspect"), "looked at"), Cancellation));
+        Assert.IsType<StartStep.Outcome.Started>(await scene.StartAsync(scene.Ida, await scene.StepsAsync(order, "ship")));
     }
 
     [Fact]
@@ -89,6 +121,9 @@ public sealed class IssueTests(Scene scene) : IClassFixture<Scene>
         Assert.IsType<OrderAnswer.NotFound>(await AcceptAsync(scene.Tom, order));
         Assert.IsType<OrderAnswer.NotFound>(await AcceptAsync(scene.Wren, order));
     }
+
+    private Task<ShowWorkOrder.Page?> ShowAsync(Portal.Platform.People.Actor actor, Guid order) =>
+        new ShowWorkOrder.Handler(scene.Database, scene.Clock).HandleAsync(actor, order, Cancellation);
 
     private Task<IssueWorkOrder.Outcome> IssueAsync(Guid order, int rowVersion) =>
         new IssueWorkOrder.Handler(scene.Database, scene.Clock).HandleAsync(scene.Ned, new(order, rowVersion), Cancellation);

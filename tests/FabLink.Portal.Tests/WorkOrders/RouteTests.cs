@@ -35,6 +35,14 @@ public sealed class RouteTests
     }
 
     [Fact]
+    public void A_witness_is_invited_by_who_does_the_step_and_comes_from_the_build_shop()
+    {
+        var done = Step(1, true, true, "witness");
+        Assert.Equal(_shop, new PieceRoute([done], null).TurnOf(_owner));
+        Assert.Equal(_owner, new PieceRoute([done with { AskedAt = _at }], null).TurnOf(_owner));
+    }
+
+    [Fact]
     public void An_open_nonconformance_keeps_the_next_step_from_starting_but_not_the_one_in_work_from_ending()
     {
         var planned = new PieceRoute([Step(1)], "NC-0001");

@@ -1,5 +1,6 @@
 using System.Text.Encodings.Web;
 using FabLink.Portal.Features.Pieces;
+using FabLink.Portal.Platform.Web;
 using FabLink.Portal.Platform.Web.Pictures;
 using Microsoft.AspNetCore.Html;
 
@@ -115,12 +116,12 @@ public sealed class BoardTable(ShowBoard.Page page) : IHtmlContent
     };
 
     private string Day(DateOnly day) =>
-        _days.TryGetValue(day, out var text) ? text : _days[day] = day.ToString("ddd d MMM");
+        _days.TryGetValue(day, out var text) ? text : _days[day] = LocalTime.Day(day);
 
     /// <summary>Without the weekday: a cell of the route is narrow.</summary>
     private string ShortDay(DateTimeOffset time)
     {
-        var day = DateOnly.FromDateTime(time.UtcDateTime);
-        return _shortDays.TryGetValue(day.DayNumber, out var text) ? text : _shortDays[day.DayNumber] = day.ToString("d MMM");
+        var day = LocalTime.DayOf(time);
+        return _shortDays.TryGetValue(day.DayNumber, out var text) ? text : _shortDays[day.DayNumber] = LocalTime.ShortDay(day);
     }
 }

@@ -40,6 +40,7 @@ public static class ShowBoard
         string[] OpensBy,
         DateTime[] Started,
         DateTime[] Finished,
+        DateTime[] Asked,
         DateTime[] Opened);
 
     /// <param name="Late">Needed before today, or promised for a day after it is needed.</param>
@@ -69,6 +70,7 @@ public static class ShowBoard
                    array_agg(coalesce(r.opens_by, '') order by s.ordinal) as opens_by,
                    array_agg(coalesce(s.started_at, 'epoch') order by s.ordinal) as started,
                    array_agg(coalesce(s.finished_at, 'epoch') order by s.ordinal) as finished,
+                   array_agg(coalesce(s.asked_at, 'epoch') order by s.ordinal) as asked,
                    array_agg(coalesce(s.opened_at, 'epoch') order by s.ordinal) as opened,
                    bool_and(s.finished_at is not null and (r.gate = 'none' or s.opened_at is not null)) as done
             from piece_step s join route_step r on r.id = s.route_step_id join work_order w on w.id = s.work_order_id
@@ -84,7 +86,7 @@ public static class ShowBoard
         )
         select p.id, p.serial, p.owner_id, t.number as part_number, t.name as part_name, p.work_order_id, w.number as order_number, shop.name as shop,
                b.number as build, l.need_date, promised.promised_date as promised, nc.number as nonconformance, held.joint as held_by_joint,
-               step.kinds, step.organisations, step.organisation_names, step.outside, step.gates, step.opens_by, step.started, step.finished, step.opened
+               step.kinds, step.organisations, step.organisation_names, step.outside, step.gates, step.opens_by, step.started, step.finished, step.asked, step.opened
         from step join piece p on p.id = step.piece_id join part t on t.id = p.part_id
              join work_order_line l on l.id = p.line_id join work_order w on w.id = p.work_order_id join organisation shop on shop.id = w.shop_id
              left join build b on b.id = l.build_id left join promised on promised.line_id = l.id left join open_nc nc on nc.piece_id = p.id left join held on held.piece_id = p.id
@@ -144,7 +146,7 @@ public static class ShowBoard
                 0,
                 At(row.Started[i]),
                 At(row.Finished[i]),
-                null,
+                At(row.Asked[i]),
                 At(row.Opened[i]),
                 null);
         }

@@ -27,11 +27,11 @@ public sealed record PieceRoute(IReadOnlyList<StepFacts> Steps, string? OpenNonc
     public bool MayStart(StepFacts step) => Current == step && step.State == StepState.Planned && OpenNonconformance is null && HeldByJoint is null;
 
     /// <summary>The organisation that must do something next; null when the route is done.</summary>
-    /// <param name="buildShopId">Whoever releases holds, witnesses and judges nonconformances.</param>
+    /// <param name="buildShopId">Whoever releases holds, witnesses once invited, and judges nonconformances.</param>
     public Guid? TurnOf(Guid buildShopId) => (Current, Stop) switch
     {
         (null, _) => null,
-        (_, PieceStop.Nonconformance or PieceStop.NamedRelease or PieceStop.Witness) => buildShopId,
+        (_, PieceStop.Nonconformance or PieceStop.NamedRelease) or ({ AskedAt: not null }, PieceStop.Witness) => buildShopId,
         ({ } current, _) => current.OrganisationId,
     };
 }

@@ -23,6 +23,9 @@ public static class PreviewFile
     {
         public IReadOnlyList<CoarseGauge> Coarse { get; init; } = [];
 
+        /// <summary>So many values are not in the file and stand from an earlier report.</summary>
+        public int StandBefore { get; init; }
+
         /// <summary>The request that submitting this preview means.</summary>
         public SubmitReport.Request ToRequest(string note) => new(
             Upload.Stage,
@@ -60,14 +63,22 @@ public static class PreviewFile
             var characteristics = await Measuring.CharacteristicsAsync(work, [pieces[0].RevisionId], upload.Stage);
             await using var content = files.OpenRead(upload.Sha256);
             var excused = await Excused.OfAsync(work, [.. pieces.Select(piece => piece.Id)]);
+            // A file may bring only some things again: what an earlier report brought still stands.
+            var standing = (await StageJudging.StandingAsync(work, [.. pieces.Select(piece => piece.Id)], upload.Stage))
+                .SelectMany(piece => piece).Select(row => (row.PieceId, row.CharacteristicId, (int)row.Instance)).ToHashSet();
             var classOf = characteristics.ToDictionary(row => row.Id, row => row.Class);
-            var matched = Matching.Of(MeasurementFile.Read(content, upload.FileName), Expected(upload.Stage, pieces, characteristics));
-            matched = matched with
+            var all = Matching.Of(MeasurementFile.Read(content, upload.FileName), Expected(upload.Stage, pieces, characteristics));
+            var matched = all with
             {
-                Missing = [.. matched.Missing.Where(one => excused[one.Piece.Id].All(row => row.Class != classOf[one.Characteristic.Id]))],
+                Missing =
+                [
+                    .. all.Missing.Where(one => excused[one.Piece.Id].All(row => row.Class != classOf[one.Characteristic.Id])
+                                                    && !standing.Contains((one.Piece.Id, one.Characteristic.Id, one.Instance))),
+                ],
             };
             return new Preview(upload, pieces, characteristics, matched, pieces[0].RelationOf(actor) == Relation.Owner)
             {
+                StandBefore = all.Missing.Count(one => standing.Contains((one.Piece.Id, one.Characteristic.Id, one.Instance))),
                 Coarse = CoarseGauge.Of(await InstrumentBook.OfAsync(work), matched.Values.Select(Preview.ToValue), characteristics),
             };
         }
@@ -77,9 +88,11 @@ public static class PreviewFile
             pieces[0].PartNumber,
             pieces[0].RevisionLetter,
             stage,
-            [.. characteristics.Select(row => new ExpectedCharacteristic(
-                row.Id, row.Balloon, row.Count, row.UnitOf, row.Requirement, row.Nominal, row.Limits, Required: true, FormOf(row), row.IsNeverNegative))],
+            [.. characteristics.Select(Expected)],
             [.. pieces.Select(piece => new ExpectedPiece(piece.Id, piece.Serial))]);
+
+        internal static ExpectedCharacteristic Expected(Characteristic row) => new(
+            row.Id, row.Balloon, row.Count, row.UnitOf, row.Requirement, row.Nominal, row.Limits, Required: true, FormOf(row), row.IsNeverNegative);
 
         private static AnswerForm FormOf(Characteristic row) => row.Kind switch
         {

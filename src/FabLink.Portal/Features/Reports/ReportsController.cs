@@ -118,6 +118,7 @@ public sealed class ReportsController : Controller
         string? calibrationReason,
         bool onBehalf,
         string? todo,
+        string? looked,
         [FromForm] Dictionary<string, KeepDraft.Entry> entries,
         [FromServices] MeasurePage.Handler pages,
         [FromServices] KeepDraft.Handler keep,
@@ -138,11 +139,22 @@ public sealed class ReportsController : Controller
             this.Say("Kept as typed. Come back to it on any device.");
             return RedirectToAction(nameof(Typed), new { pieceId, stage });
         }
-        var (values, problems) = TypedValues.Read(entry.Characteristics, draft);
+        var (values, problems, odd) = TypedValues.Read(entry.Characteristics, draft);
         foreach (var problem in problems)
             ModelState.AddModelError($"Entries[{problem.Field}].Value", problem.Message);
         if (values.Count == 0 && problems.Count == 0)
             ModelState.AddModelError("", "There is no value yet. Type at least one.");
+        // Who has seen these very remarks and submits again means what is typed.
+        var remarks = string.Join('\n', odd.Select(one => one.Message));
+        ModelState.Remove(nameof(looked));
+        if (ModelState.IsValid && remarks.Length > 0 && remarks.ReplaceLineEndings("") != (looked ?? "").ReplaceLineEndings(""))
+        {
+            foreach (var one in odd)
+                ModelState.AddModelError($"Entries[{one.Field}].Value", one.Message);
+            Response.StatusCode = StatusCodes.Status422UnprocessableEntity;
+            return View("Typed", new TypedForm(entry, entryKey, remarks));
+        }
+
         if (ModelState.IsValid)
         {
             var request = new SubmitReport.Request(stage, [new SubmitReport.PieceValues(pieceId, values)], null, entryKey, draft.Note, onBehalf, calibrationReason);
@@ -212,7 +224,8 @@ public sealed class ReportsController : Controller
     }
 
     /// <param name="EntryKey">Makes pressing the button twice the same as pressing it once.</param>
-    public sealed record TypedForm(MeasurePage.Entry Entry, Guid EntryKey);
+    /// <param name="Remarks">What looks wrong with values that are only far off; submitted once more as they are, they are taken.</param>
+    public sealed record TypedForm(MeasurePage.Entry Entry, Guid EntryKey, string Remarks = "");
 
     private static KeepDraft.Entry Filled(KeepDraft.Entry entry) => new(entry.Value ?? "", entry.Uncertainty ?? "", entry.Note ?? "");
 

@@ -1,5 +1,6 @@
 using FabLink.Engineering.Quantities;
 using FabLink.Portal.Features.Joints;
+using FabLink.Portal.Features.Pieces;
 using FabLink.Portal.Features.Shifts;
 using FabLink.Portal.Platform.Database;
 using FabLink.Portal.Platform.People;
@@ -30,8 +31,7 @@ public static class ShowReport
         bool IsNewest,
         string? Nonconformance,
         Guid? NonconformanceId,
-        string? WaitingStep,
-        string? NextStep);
+        bool Waits);
 
     public sealed record Line(
         int Balloon,
@@ -107,7 +107,9 @@ public static class ShowReport
         private static string Trim(decimal value) => (decimal.Round(value, 6) / 1.000000000000000000000000000000m).ToString();
     }
 
-    public sealed record Sheet(Measuring.PieceRow Piece, Head Report, IReadOnlyList<Line> Lines, IReadOnlyList<JointsOfPiece.Line> Joints, bool MaySubmit, bool MayConcede, IReadOnlyList<Predicted> Expected, IReadOnlyList<Excused.Row> Excused)
+    /// <param name="Next">Where the piece stands now; null for a shop that has only a step of it.</param>
+    /// <param name="Before">The first step that is not started yet.</param>
+    public sealed record Sheet(Measuring.PieceRow Piece, Head Report, IReadOnlyList<Line> Lines, IReadOnlyList<JointsOfPiece.Line> Joints, bool MaySubmit, bool MayConcede, IReadOnlyList<Predicted> Expected, IReadOnlyList<Excused.Row> Excused, NextMove? Next, string? Before)
     {
         /// <summary>Where a value of this report ends; null where nobody knows yet.</summary>
         public Predicted? PredictedOf(Line line) =>
@@ -124,14 +126,14 @@ public static class ShowReport
                    not exists (select 1 from report n where n.piece_id = r.piece_id and n.stage = r.stage
                                and (n.submitted_at, n.id) > (r.submitted_at, r.id)) as is_newest,
                    nc.number as nonconformance, nc.id as nonconformance_id,
-                   (select t.kind from piece_step s join route_step t on t.id = s.route_step_id
-                    where s.piece_id = r.piece_id and t.stage = r.stage and t.gate <> 'none' and s.opened_at is null order by s.ordinal limit 1) as waiting_step,
-                   (select t.kind from piece_step s join route_step t on t.id = s.route_step_id
-                    where s.piece_id = r.piece_id and s.started_at is null order by s.ordinal limit 1) as next_step
+                   exists (select 1 from piece_step s join route_step t on t.id = s.route_step_id
+                           where s.piece_id = r.piece_id and t.stage = r.stage and t.gate <> 'none' and s.opened_at is null) as waits
             from report r join person p on p.id = r.submitted_by join organisation o on o.id = r.organisation_id
                  left join nonconformance nc on nc.piece_id = r.piece_id and nc.stage = r.stage and nc.closed_at is null
             where r.id = @id
             """;
+
+        private const string Owner = "select name from organisation where id = @OwnerId";
 
         private const string Lines = """
             select c.balloon, c.count, v.instance, c.name, c.kind, c.requirement, c.unit, c.lower_limit, c.upper_limit, c.limits_from, c.class, c.applies, c.rule,
@@ -151,10 +153,19 @@ public static class ShowReport
                 || await Measuring.PieceAsync(work, head.PieceId) is not { } piece
                 || !actor.May(Deed.SeeReports, piece.RelationOf(actor)))
                 return null;
-            return new Sheet(piece, head, await work.RowsAsync<Line>(Lines, new { id }), await JointsOfPiece.OfAsync(work, piece.Id), actor.May(Deed.SubmitReport, piece.RelationOf(actor)), head is { IsNewest: true, Nonconformance: null, WaitingStep: not null } && head.Verdict != "conforms"
-                && actor.May(Deed.OpenGate, piece.RelationOf(actor)),
+            var relation = piece.RelationOf(actor);
+            var route = relation == Relation.Process ? null : await PieceRoutes.OfPieceAsync(work, piece.Id);
+            return new Sheet(
+                piece,
+                head,
+                await work.RowsAsync<Line>(Lines, new { id }),
+                await JointsOfPiece.OfAsync(work, piece.Id),
+                actor.May(Deed.SubmitReport, relation),
+                head is { IsNewest: true, Nonconformance: null, Waits: true } && head.Verdict != "conforms" && actor.May(Deed.OpenGate, relation),
                 head is { Stage: "tack", IsNewest: true } && piece.ShopId is not null ? await Predictions.OfReportAsync(work.Connection, null, id, cancellation) : [],
-                [.. (await Reports.Excused.OfAsync(work, [piece.Id]))[piece.Id]]);
+                [.. (await Reports.Excused.OfAsync(work, [piece.Id]))[piece.Id]],
+                route is null ? null : NextMove.Of(route, actor, relation, await work.ValueAsync<string>(Owner, new { piece.OwnerId }) ?? "the build shop", accepted: true, before: null),
+                route?.Route.Steps.FirstOrDefault(step => step.StartedAt is null)?.Kind);
         }
     }
 }

@@ -11,11 +11,13 @@ public static class TypedValues
     /// <param name="Field">Key of the entry, for the error beside it.</param>
     public sealed record Problem(string Field, string Message);
 
-    public static (IReadOnlyList<SubmitReport.Value> Values, IReadOnlyList<Problem> Problems) Read(
-        IReadOnlyList<Characteristic> asked, KeepDraft.Draft draft)
+    /// <param name="Odd">Read, and so far off that a person should look at them once more before they are judged.</param>
+    public sealed record Result(IReadOnlyList<SubmitReport.Value> Values, IReadOnlyList<Problem> Problems, IReadOnlyList<Problem> Odd);
+
+    public static Result Read(IReadOnlyList<Characteristic> asked, KeepDraft.Draft draft)
     {
         var values = new List<SubmitReport.Value>();
-        var problems = new List<Problem>();
+        var (problems, odd) = (new List<Problem>(), new List<Problem>());
         foreach (var row in asked)
         {
             for (var instance = 1; instance <= row.Count; instance++)
@@ -23,20 +25,35 @@ public static class TypedValues
                 var key = KeepDraft.KeyOf(row.Id, instance);
                 if (!draft.Entries.TryGetValue(key, out var entry) || entry.Value.Trim().Length == 0)
                     continue;
-                var (number, message) = row.IsMeasured ? Number(row, entry.Value) : (YesOrNo(row, entry.Value), null);
+                var (typed, plusMinus) = row.IsMeasured ? ValueText.Split(entry.Value) : (entry.Value, "");
+                var (number, message) = row.IsMeasured ? Number(row, typed) : (YesOrNo(row, typed), null);
                 if (number is null)
                 {
                     problems.Add(new Problem(key, $"Balloon {row.NameOf(instance)}: {message ?? "choose go or no go."}"));
                     continue;
                 }
-                var (uncertainty, why) = entry.Uncertainty.Trim().Length == 0 ? (null, null) : Number(row, entry.Uncertainty);
+
+                if (plusMinus.Length > 0 && entry.Uncertainty.Trim().Length > 0)
+                {
+                    problems.Add(new Problem(key, $"Balloon {row.NameOf(instance)}, uncertainty: it stands beside the value (±{plusMinus}) and in its own field as well. Leave one of them out."));
+                    continue;
+                }
+
+                var uncertain = (plusMinus.Length > 0 ? plusMinus : entry.Uncertainty).Trim().TrimStart('±', ' ');
+                var (uncertainty, why) = uncertain.Length == 0 ? (null, null) : Number(row, uncertain);
                 if (why is not null || uncertainty < 0)
+                {
                     problems.Add(new Problem(key, $"Balloon {row.NameOf(instance)}, uncertainty: {why ?? "it must not be negative."}"));
-                else
-                    values.Add(new SubmitReport.Value(row.Id, instance, number, row.Unit, entry.Value.Trim(), uncertainty, draft.Instrument, entry.Note));
+                    continue;
+                }
+
+                values.Add(new SubmitReport.Value(row.Id, instance, number, row.Unit, entry.Value.Trim(), uncertainty, draft.Instrument, entry.Note));
+                if (row.IsMeasured && OtherUnit.Near(PreviewFile.Handler.Expected(row), number.Value) is { } meant)
+                    odd.Add(new Problem(key, $"Balloon {row.NameOf(instance)}: {entry.Value.Trim()} is far from {row.Requirement}, and near it when read {meant}. Check the unit and the decimal mark."));
             }
         }
-        return (values, problems);
+
+        return new Result(values, problems, odd);
     }
 
     private static (decimal? Number, string? Message) Number(Characteristic row, string typed)

@@ -1,4 +1,3 @@
-using System.Globalization;
 using FabLink.Portal.Platform.Web;
 
 namespace FabLink.Portal.Features.WorkOrders;
@@ -19,9 +18,8 @@ public static class Behalf
 /// <summary>Days and times as they are said in the shop; times in the zone of whoever reads (see <see cref="LocalTime"/>).</summary>
 public static class When
 {
-    /// <summary><c>Thu 3 Dec</c>; with the year when it is not the year of <paramref name="now"/>.</summary>
-    public static string Day(DateOnly day, DateTimeOffset? now = null) =>
-        day.ToString(now is { } today && today.Year != day.Year ? "ddd d MMM yyyy" : "ddd d MMM", CultureInfo.InvariantCulture);
+    /// <summary><c>Thu 3 Dec</c>; with the year when it is not this one.</summary>
+    public static string Day(DateOnly day) => LocalTime.Day(day);
 
     /// <summary><c>Tue 24 Nov 09:40</c></summary>
     public static string Time(DateTimeOffset time) => LocalTime.Time(time);

@@ -105,7 +105,7 @@ public sealed record OrderStanding(Turn Turn, string Headline, string ToDo, Date
         { AcceptedAt: null } => (Turn.Shop, "Waiting to be accepted", $"{o.ShopName} accepts or declines it.", o.IssuedAt),
         { WaitingSince: { } asked } => (Turn.BuildShop, $"Waiting for the answer of {o.OwnerName}", $"{o.ShopName} asked a question; its clock stands until {o.OwnerName} answers.", asked),
         { PiecesNotConforming: > 0 } => (Turn.BuildShop, $"{Count(o.PiecesNotConforming)} not conforming", $"An engineer of {o.OwnerName} decides: rework, repair, use as is, remake or scrap.", null),
-        { PiecesForRelease: > 0 } => (Turn.BuildShop, $"{Count(o.PiecesForRelease)} held for release", $"An engineer of {o.OwnerName} looks and releases.", null),
+        { PiecesForRelease: > 0 } => (Turn.BuildShop, $"{Count(o.PiecesForRelease)} {(o.PiecesForRelease == 1 ? "waits" : "wait")} for an engineer", $"An engineer of {o.OwnerName} looks and releases: a hold, or a step to which a witness was invited.", null),
         { LinesWithoutPromise: > 0 } => (Turn.Shop, "No promise date yet", $"{o.ShopName} gives a promise date for {(o.Lines == 1 ? "the line" : $"{o.LinesWithoutPromise} of {o.Lines} lines")}.", o.AcceptedAt),
         { PiecesForReport: > 0 } => (Turn.Shop, $"{Count(o.PiecesForReport)} held until measured", $"{o.ShopName} measures and sends a conforming report.", null),
         { Pieces: > 0 } when o.PiecesDone == o.Pieces => (Turn.BuildShop, "Every piece is through its route", $"{o.OwnerName} closes the order.", null),

@@ -48,6 +48,8 @@ public static class ShowWorkOrder
         IReadOnlyList<SlipRow> Slips,
         IReadOnlyList<PaperRow> Attachments,
         IReadOnlyList<ChooseSampling.Chosen> Sampling,
+        DraftChecks.Draft? Draft,
+        IReadOnlyList<string> Remarks,
         DateTimeOffset Now)
     {
         public bool May(Deed deed) => Actor.May(deed, Order.RelationOf(Actor));
@@ -108,11 +110,13 @@ public static class ShowWorkOrder
                 return null;
             var facts = (await work.RowsAsync<OrderFacts>(OrderFacts.OfOne, new { id })).Single();
             var now = clock.GetUtcNow();
+            var today = DateOnly.FromDateTime(now.UtcDateTime);
+            var draft = order is { IsDraft: true, ClosedAt: null } ? await DraftChecks.LoadAsync(work, id) : null;
             return new Page(
                 actor,
                 order,
                 facts,
-                OrderStanding.Of(facts, DateOnly.FromDateTime(now.UtcDateTime)),
+                OrderStanding.Of(facts, today),
                 await work.RowsAsync<Line>(Lines, new { id }),
                 await PieceRoutes.OfOrderAsync(work, id),
                 await work.RowsAsync<PromiseRow>(Promises, new { id }),
@@ -120,6 +124,8 @@ public static class ShowWorkOrder
                 await work.RowsAsync<SlipRow>(Slips, new { id }),
                 await Papers.OfOrderAsync(work, id),
                 await ChooseSampling.OfOrderAsync(work, id),
+                draft,
+                draft is null ? [] : DraftChecks.Of(draft, today),
                 now);
         }
     }

@@ -1,6 +1,4 @@
 using FabLink.Portal.Features.Joints;
-using FabLink.Portal.Features.Notices;
-using FabLink.Portal.Features.Pieces;
 using FabLink.Portal.Platform.Database;
 using Hangfire;
 using Hangfire.PostgreSql;
@@ -29,6 +27,8 @@ public static class JobsSetup
                     QueuePollInterval = TimeSpan.FromSeconds(1),
                     InvisibilityTimeout = TimeSpan.FromMinutes(5),
                     EnableLongPolling = true,
+                    // Hangfire holds a lock for moments only, and every job is safe to run twice: the lock of a killed process keeps nobody waiting.
+                    DistributedLockTimeout = TimeSpan.FromSeconds(10),
                 }));
         services.AddHangfireServer(server =>
         {
@@ -40,17 +40,8 @@ public static class JobsSetup
         services.AddScoped<RecheckBuild>();
         services.AddSingleton<Platform.People.SignInLinks>();
         services.AddHostedService<OutboxEar>();
+        services.AddHostedService<Rhythm>();
         return services;
-    }
-
-    /// <summary>The recurring jobs, by name. Said again at every start, so a changed rhythm takes effect.</summary>
-    public static void ScheduleJobs(this IServiceProvider services)
-    {
-        var recurring = services.GetRequiredService<IRecurringJobManager>();
-        recurring.AddOrUpdate<OutboxDelivery>("deliver what the outbox owes", delivery => delivery.DeliverDueAsync(CancellationToken.None), "*/15 * * * * *");
-        recurring.AddOrUpdate<RecheckBuild>("look again at what reports touch", recheck => recheck.RunDueAsync(CancellationToken.None), "*/15 * * * * *");
-        recurring.AddOrUpdate<SweepLateness.Handler>("say what is late", sweep => sweep.HandleAsync(CancellationToken.None), "*/10 * * * *");
-        recurring.AddOrUpdate<SweepWitness.Handler>("open what waited for a witness long enough", sweep => sweep.RunAsync(CancellationToken.None), "*/5 * * * *");
     }
 
     private sealed class JobsConnections(DataSources sources) : IConnectionFactory

@@ -4,20 +4,33 @@ using FabLink.Portal.Platform.People;
 namespace FabLink.Portal.Platform.Web;
 
 /// <summary>
-/// Times as whoever looks reads them: in the zone of their organisation, else of the setting <c>Time:Zone</c>, else UTC.
-/// The zone goes with the request, as the culture does; jobs speak UTC.
+/// Times as whoever looks reads them: in the zone of their organisation, else of the setting <c>Time:Zone</c>, else UTC;
+/// with the year when it is not the year in which they look. Zone and year go with the request, as the culture does; jobs speak UTC and say the year.
 /// </summary>
 public static class LocalTime
 {
-    private static readonly AsyncLocal<TimeZoneInfo?> _zone = new();
+    private sealed record Reader(TimeZoneInfo Zone, int? Year);
 
-    public static TimeZoneInfo Zone => _zone.Value ?? TimeZoneInfo.Utc;
+    private static readonly AsyncLocal<Reader?> _reader = new();
+
+    public static TimeZoneInfo Zone => _reader.Value?.Zone ?? TimeZoneInfo.Utc;
 
     /// <summary><c>Tue 24 Nov 09:40</c></summary>
-    public static string Time(DateTimeOffset time) => Local(time).ToString("ddd d MMM HH:mm", CultureInfo.InvariantCulture);
+    public static string Time(DateTimeOffset time) => $"{Day(time)} {Clock(time)}";
 
     /// <summary><c>Tue 24 Nov</c></summary>
-    public static string Day(DateTimeOffset time) => Local(time).ToString("ddd d MMM", CultureInfo.InvariantCulture);
+    public static string Day(DateTimeOffset time) => Day(DayOf(time));
+
+    /// <summary><c>Thu 3 Dec</c></summary>
+    public static string Day(DateOnly day) =>
+        day.ToString(_reader.Value?.Year == day.Year ? "ddd d MMM" : "ddd d MMM yyyy", CultureInfo.InvariantCulture);
+
+    /// <summary><c>3 Dec</c>: where there is no room for the day of the week.</summary>
+    public static string ShortDay(DateOnly day) =>
+        day.ToString(_reader.Value?.Year == day.Year ? "d MMM" : "d MMM yyyy", CultureInfo.InvariantCulture);
+
+    /// <summary>The day on which it was, where the reader is.</summary>
+    public static DateOnly DayOf(DateTimeOffset time) => DateOnly.FromDateTime(Local(time).DateTime);
 
     /// <summary><c>09:40</c></summary>
     public static string Clock(DateTimeOffset time) => Local(time).ToString("HH:mm", CultureInfo.InvariantCulture);
@@ -42,14 +55,19 @@ public static class LocalTime
         string.IsNullOrWhiteSpace(name) ? TimeZoneInfo.Utc
         : Find(name) ?? throw new InvalidOperationException($"Time:Zone is '{name}', which is no IANA time zone such as Europe/Lisbon.");
 
-    public static IApplicationBuilder UseLocalTime(this IApplicationBuilder app, TimeZoneInfo setting) => app.Use((context, next) =>
+    public static IApplicationBuilder UseLocalTime(this IApplicationBuilder app, TimeZoneInfo setting)
     {
-        Use(Find(Actor.From(context.User)?.Zone) ?? setting);
-        return next(context);
-    });
+        var clock = app.ApplicationServices.GetRequiredService<TimeProvider>();
+        return app.Use((context, next) =>
+        {
+            Use(Find(Actor.From(context.User)?.Zone) ?? setting, clock.GetUtcNow());
+            return next(context);
+        });
+    }
 
     /// <summary>From here on, in this request and what it calls.</summary>
-    public static void Use(TimeZoneInfo zone) => _zone.Value = zone;
+    public static void Use(TimeZoneInfo zone, DateTimeOffset? now = null) =>
+        _reader.Value = new Reader(zone, now is { } at ? TimeZoneInfo.ConvertTime(at, zone).Year : null);
 
     private static DateTimeOffset Local(DateTimeOffset time) => TimeZoneInfo.ConvertTime(time, Zone);
 }

@@ -140,7 +140,8 @@ internal sealed class MeasurementReading
     private void ReadValues(SheetRow row, Cell value, int balloon, int? instance)
     {
         var good = ReadUnit(row, out var unit);
-        var read = ValueText.Read(value.Text, unit ?? unitOfFile, out _);
+        var (text, plusMinus) = ValueText.Split(value.Text);
+        var read = ValueText.Read(text, unit ?? unitOfFile, out _);
         if (value.Kind == CellKind.Logical)
             read = new ValueText(null, null, false, value.Text == "TRUE");
         if (read.Unit is { } written && unit is { } beside && !AreSame(written, beside))
@@ -149,7 +150,7 @@ internal sealed class MeasurementReading
             good = false;
         }
 
-        good &= ReadUncertainty(row, unit ?? unitOfFile, out var uncertainty, out var uncertaintyUnit);
+        good &= ReadUncertainty(row, plusMinus, read.Unit ?? unit ?? unitOfFile, out var uncertainty, out var uncertaintyUnit);
         good &= ReadWords(row, serialColumn, "serial", strict: true, out var serial);
         good &= ReadWords(row, instrumentColumn, "instrument", strict: false, out var instrument);
         good &= ReadWords(row, noteColumn, "note", strict: false, out _);
@@ -247,19 +248,28 @@ internal sealed class MeasurementReading
         return false;
     }
 
-    private bool ReadUncertainty(SheetRow row, Unit? unit, out decimal? uncertainty, out Unit? own)
+    /// <param name="beside">What stood behind ± in the value's own field; empty for nothing.</param>
+    private bool ReadUncertainty(SheetRow row, string beside, Unit? unit, out decimal? uncertainty, out Unit? own)
     {
         uncertainty = null;
         own = null;
         var cell = row[uncertaintyColumn];
-        if (uncertaintyColumn < 0 || cell.IsBlank)
+        var given = uncertaintyColumn >= 0 && !cell.IsBlank;
+        if (!given && beside.Length == 0)
             return true;
-        if (!problems.Accepts(row, cell, "uncertainty"))
+        if (given && beside.Length > 0)
+        {
+            problems.Refuse(row.Number, "uncertainty", $"It stands beside the value (±{TableProblems.Short(beside)}) and in its own field as well. Leave one of them out.");
             return false;
-        var read = ValueText.Read(cell.Text.TrimStart(' ', '±'), unit, out var refusal);
+        }
+
+        if (given && !problems.Accepts(row, cell, "uncertainty"))
+            return false;
+        var text = given ? cell.Text.TrimStart(' ', '±') : beside;
+        var read = ValueText.Read(text, unit, out var refusal);
         if (read.Number is not { } number || number < 0)
         {
-            problems.Refuse(row.Number, "uncertainty", read.Number is null ? refusal ?? $"“{TableProblems.Short(cell.Text)}” is not a number." : "An uncertainty is never negative.");
+            problems.Refuse(row.Number, "uncertainty", read.Number is null ? refusal ?? $"“{TableProblems.Short(text)}” is not a number." : "An uncertainty is never negative.");
             return false;
         }
 

@@ -25,11 +25,27 @@ internal readonly record struct ValueText(decimal? Number, Unit? Unit, bool IsAr
             // 12. mm ends its number with the mark.
             if (trimmed[digits] is '.' or ',')
                 digits++;
-            if (Units.TryParse(trimmed[digits..].ToString(), out var written) && NumberText.TryParse(trimmed[..digits], out number))
-                return new ValueText(number, written, false, null);
+            if (NumberText.TryParse(trimmed[..digits], out number))
+            {
+                if (Units.TryParse(trimmed[digits..].ToString(), out var written))
+                    return new ValueText(number, written, false, null);
+                refusal = $"“{trimmed}”: “{trimmed[digits..].Trim()}” is not a unit that is known here.";
+            }
         }
 
         return default;
+    }
+
+    /// <summary><c>9.01 ±0.02</c>: the value, and its expanded uncertainty beside it; empty without one.</summary>
+    public static (string Value, string Uncertainty) Split(string text)
+    {
+        foreach (var sign in (ReadOnlySpan<string>)["±", "+/-"])
+        {
+            if (text.IndexOf(sign, StringComparison.Ordinal) is > 0 and var at)
+                return (text[..at].Trim(), text[(at + sign.Length)..].Trim());
+        }
+
+        return (text, "");
     }
 
     private static bool? GoOrNoGo(ReadOnlySpan<char> text)

@@ -1,0 +1,107 @@
+using System.Net;
+using System.Text;
+using FabLink.Portal.Features.Reports;
+using FabLink.Portal.Tests.WorkOrders;
+using FabLink.Testing;
+
+namespace FabLink.Portal.Tests.Reports;
+
+/// <summary>What the pages say between a measured part and its verdict.</summary>
+public sealed class MeasuringPageTests(ScenePortal portal) : IClassFixture<ScenePortal>
+{
+    private const string Ida = "ida@holmlane.example";
+
+    // 120 mm are 4.724 in (1 in is 25.4 mm exactly).
+    [Fact]
+    public async Task A_value_that_looks_like_another_unit_is_shown_once_more_before_it_is_judged()
+    {
+        var flange = await Flange.TackedAsync(portal.Scene);
+        using var ida = await portal.SignInAsync(Ida);
+        await ida.GetAsync($"/pieces/{flange.Piece}/measure/tack");
+
+        await ida.SubmitAsync("button[value=submit]", [(Value(flange.Length), "4.724")]);
+        Assert.Equal(HttpStatusCode.UnprocessableEntity, ida.Page.Status);
+        Assert.Contains("Balloon 1: 4.724 is far from 120 ±0.5, and near it when read in inches.", ida.Page.Text, StringComparison.Ordinal);
+        Assert.Equal("4.724", ida.Page.Find($"input[name='{Value(flange.Length)}']").GetAttribute("value"));
+        Assert.Equal(0, await ReportsAsync(flange));
+
+        // Another odd value is another question; the same one twice is an answer.
+        await ida.SubmitAsync("button[value=submit]", [(Value(flange.Length), "12.0")]);
+        Assert.Contains("12.0 is far from 120 ±0.5, and near it when read with its decimal mark one place to the right", ida.Page.Text, StringComparison.Ordinal);
+        Assert.Equal(0, await ReportsAsync(flange));
+        await ida.SubmitAsync("button[value=submit]");
+        Assert.StartsWith("/reports/", ida.Page.Address.AbsolutePath, StringComparison.Ordinal);
+        Assert.Equal(1, await ReportsAsync(flange));
+    }
+
+    [Fact]
+    public async Task An_uncertainty_is_typed_beside_its_value_or_in_its_own_field_and_not_twice()
+    {
+        var flange = await Flange.TackedAsync(portal.Scene);
+        using var ida = await portal.SignInAsync(Ida);
+        await ida.GetAsync($"/pieces/{flange.Piece}/measure/tack");
+        var own = $"Entries[{KeepDraft.KeyOf(flange.Length, 1)}].Uncertainty";
+        Assert.NotNull(ida.Page.Document.QuerySelector($"input[name='{own}']"));
+        Assert.Null(ida.Page.Document.QuerySelector($"input[name='Entries[{KeepDraft.KeyOf(flange.Minor, 1)}].Uncertainty']"));
+
+        await ida.SubmitAsync("button[value=submit]", [(Value(flange.Length), "120,1 ±0,05"), (own, "0.05")]);
+        Assert.Contains("Balloon 1, uncertainty: it stands beside the value (±0,05) and in its own field as well", ida.Page.Text, StringComparison.Ordinal);
+        await ida.SubmitAsync("button[value=submit]", [(Value(flange.Length), "120 kg"), (own, "")]);
+        Assert.Contains("Balloon 1: “120 kg”: “kg” is not a unit that is known here.", ida.Page.Text, StringComparison.Ordinal);
+        await ida.SubmitAsync("button[value=submit]", [(Value(flange.Length), "120,1 ±0,05")]);
+        Assert.Equal(0.05m, await flange.OfPieceAsync<decimal>("select v.expanded_uncertainty from report r join measured_value v on v.report_id = r.id where r.piece_id = @Piece"));
+
+        portal.Scene.Clock.Advance(TimeSpan.FromMinutes(1));
+        await ida.GetAsync($"/pieces/{flange.Piece}/measure/tack");
+        await ida.SubmitAsync("button[value=submit]", [(Value(flange.Length), "120.2"), (own, "±0.07")]);
+        Assert.Equal(0.07m, await flange.OfPieceAsync<decimal>("select v.expanded_uncertainty from report r join measured_value v on v.report_id = r.id where r.piece_id = @Piece and v.value = 120.2"));
+    }
+
+    [Fact]
+    public async Task The_preview_counts_what_an_earlier_report_brought_and_the_report_says_where_the_piece_stands()
+    {
+        var flange = await Flange.TackedAsync(portal.Scene);
+        var line = await flange.OfPieceAsync<Guid>("select line_id from piece where id = @Piece");
+        using var ida = await portal.SignInAsync(Ida);
+        var all = new StringBuilder("balloon,value,unit,uncertainty\n1,120.1,mm,0.05\n2,go,,\n20,96,mm,\n");
+        for (var hole = 1; hole <= 10; hole++)
+            all.Append($"12.{hole},{(hole == 10 ? "14" : "13.5")},mm,\n");
+
+        await PreviewAsync(ida, line, "all.csv", all.ToString());
+        Assert.Contains("Nothing that this stage asks for is missing.", ida.Page.Text, StringComparison.Ordinal);
+        Assert.DoesNotContain("from an earlier report", ida.Page.Text, StringComparison.Ordinal);
+        await ida.SubmitAsync("form[action^='/uploads/']");
+        Assert.Contains("Does not conform at tack: stop before weld", ida.Page.Text, StringComparison.Ordinal);
+
+        await PreviewAsync(ida, line, "one.csv", "balloon,value,unit\n12.10,13.6,mm\n");
+        Assert.Contains("Nothing that this stage asks for is missing. 12 values that are not in it stand from an earlier report.", ida.Page.Text, StringComparison.Ordinal);
+        await ida.SubmitAsync("form[action^='/uploads/']");
+        Assert.Contains("Conforms at tack", ida.Page.Text, StringComparison.Ordinal);
+        Assert.Contains("Ready for weld. Weld is yours to start.", ida.Page.Text, StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public async Task A_file_gives_the_uncertainty_behind_its_value_too()
+    {
+        var flange = await Flange.TackedAsync(portal.Scene);
+        var line = await flange.OfPieceAsync<Guid>("select line_id from piece where id = @Piece");
+        using var ida = await portal.SignInAsync(Ida);
+        await PreviewAsync(ida, line, "u.csv", "balloon;value;unit;uncertainty\n1;120,1 ±0,05;mm;0,05\n");
+        Assert.Contains("It stands beside the value (±0,05) and in its own field as well. Leave one of them out.", ida.Page.Text, StringComparison.Ordinal);
+        await PreviewAsync(ida, line, "u.csv", "balloon;value;unit\n1;120,1 +/- 0,05;mm\n");
+        await ida.SubmitAsync("form[action^='/uploads/']");
+        Assert.Equal((120.1m, 0.05m), (
+            await flange.OfPieceAsync<decimal>("select v.value from report r join measured_value v on v.report_id = r.id where r.piece_id = @Piece"),
+            await flange.OfPieceAsync<decimal>("select v.expanded_uncertainty from report r join measured_value v on v.report_id = r.id where r.piece_id = @Piece")));
+    }
+
+    private static string Value(Guid characteristic) => $"Entries[{KeepDraft.KeyOf(characteristic, 1)}].Value";
+
+    private static async Task PreviewAsync(Person who, Guid line, string name, string content)
+    {
+        await who.GetAsync($"/lines/{line}/measure?stage=tack");
+        await who.SubmitAsync("form[enctype]", null, new Upload("File", name, Encoding.UTF8.GetBytes(content), "text/csv"));
+    }
+
+    private static Task<long> ReportsAsync(Flange flange) => flange.OfPieceAsync<long>("select count(*) from report where piece_id = @Piece");
+}
