@@ -34,18 +34,18 @@ public sealed class Carrier
 
     public Guid MatePiece { get; private set; }
 
-    public static async Task<Carrier> TackedAsync(Scene scene, bool withMate = false, string unit = "mm")
+    public static async Task<Carrier> TackedAsync(Scene scene, bool withMate = false, string unit = "mm", string rule = "simple", string hole = "floating")
     {
         var carrier = new Carrier(scene);
         await using (var owner = await scene.OwnerAsync())
             await owner.ExecuteAsync("insert into build values (@Build, @Saltmarsh, @number, 'carrier', now(), @By)", new { carrier.Build, scene.Saltmarsh, number = $"B {carrier.Build}", By = scene.Mara.PersonId });
-        (carrier.Part, carrier.Order, carrier.Piece) = await carrier.MadeAsync(unit);
+        (carrier.Part, carrier.Order, carrier.Piece) = await carrier.MadeAsync(unit, rule, hole);
         if (withMate)
-            (carrier.Mate, _, carrier.MatePiece) = await carrier.MadeAsync(unit);
+            (carrier.Mate, _, carrier.MatePiece) = await carrier.MadeAsync(unit, rule, hole);
         return carrier;
     }
 
-    private async Task<(Guid Part, Guid Order, Guid Piece)> MadeAsync(string unit)
+    private async Task<(Guid Part, Guid Order, Guid Piece)> MadeAsync(string unit, string rule, string hole)
     {
         var (part, drawing, revision) = (Guid.CreateVersion7(), Guid.CreateVersion7(), Guid.CreateVersion7());
         const string Head = """
@@ -56,7 +56,7 @@ public sealed class Carrier
             """;
         const string Row = """
             insert into characteristic (id, owner_id, revision_id, balloon, kind, requirement, unit, nominal, lower_limit, upper_limit, limits_from, class, stages, applies, count, rule, locates)
-            values (@id, @Saltmarsh, @revision, @balloon, @kind, @requirement, 'mm', @nominal, @nominal - @below, @nominal + @above, 'stated', 'major', '{tack}', 'before coating', @count, 'simple', @locates)
+            values (@id, @Saltmarsh, @revision, @balloon, @kind, @requirement, 'mm', @nominal, @nominal - @below, @nominal + @above, 'stated', 'major', '{tack}', 'before coating', @count, @rule, @locates)
             """;
         await using (var owner = await _scene.OwnerAsync())
         {
@@ -65,7 +65,7 @@ public sealed class Carrier
             async Task AddAsync(int balloon, string kind, string requirement, decimal nominal, decimal below, decimal above, int count, string locates)
             {
                 ids.Add(Guid.CreateVersion7());
-                await owner.ExecuteAsync(Row, new { id = ids[^1], _scene.Saltmarsh, revision, balloon, kind, requirement, nominal, below, above, count, locates });
+                await owner.ExecuteAsync(Row, new { id = ids[^1], _scene.Saltmarsh, revision, balloon, kind, requirement, nominal, below, above, count, rule, locates });
             }
 
             for (var i = 0; i < 4; i++)
@@ -74,7 +74,7 @@ public sealed class Carrier
                 await AddAsync(i + 11, "length", $"{_corners[i].Y} ±0.8", _corners[i].Y, 0.8m, 0.8m, 1, $"face/{i + 1} y");
             }
 
-            await AddAsync(20, "diameter", "Ø13.5 +0.3/0", 13.5m, 0, 0.3m, 4, "face/1-4 diameter, M12, floating");
+            await AddAsync(20, "diameter", "Ø13.5 +0.3/0", 13.5m, 0, 0.3m, 4, $"face/1-4 diameter, M12, {hole}");
             await owner.ExecuteAsync("update revision set released_at = now(), released_by = @By where id = @revision", new { revision, By = _scene.Mara.PersonId });
             _characteristics[part] = [.. ids];
         }

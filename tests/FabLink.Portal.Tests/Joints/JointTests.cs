@@ -305,6 +305,28 @@ public sealed class JointTests(Scene scene) : IClassFixture<Scene>
         Assert.All(large, one => Assert.Equal(("ask the engineer", null), (one.ToMiddle, one.Least)));
     }
 
+    // Ø13.5 +0.3/0 with U 0.05: from 13.75 to 13.85 nothing is proven (ISO 14253-1). A stud is no hole: it is turned down.
+    [Theory]
+    [InlineData("guarded", "floating", 13.78, "not proven", "measure again", null)]
+    [InlineData("guarded", "floating", 13.52, "not proven", "+0.13 mm", "+0.03 mm")]
+    [InlineData("simple", "stud", 14.2, "does not conform", "−0.55 mm", "−0.4 mm")]
+    public async Task A_hole_near_its_upper_limit_is_measured_again_and_not_cut_smaller(string rule, string kind, double diameter, string verdict, string toMiddle, string? least)
+    {
+        var carrier = await Carrier.TackedAsync(scene, rule: rule, hole: kind);
+        await carrier.SubmitAsync(carrier.Measured(carrier.Piece, [0, 0, 0, 0], (decimal)diameter));
+        var sheet = await new ShowCorrection.Handler(scene.Database).HandleAsync(scene.Ida, carrier.Piece, Cancellation);
+        Assert.Equal(4, sheet!.Dimensions.Count(one => (one.Verdict, one.ToMiddle, one.Least) == (verdict, toMiddle, least)));
+    }
+
+    // 1 in is 25.4 mm exactly: 13.42 / 25.4 = 0.52835.
+    [Fact]
+    public void A_dimension_out_of_its_limits_is_said_in_the_unit_of_the_drawing_and_an_angle_in_degrees()
+    {
+        var failed = new FailedDimension("part", "1", "20.1", 13.42, true);
+        Assert.Equal(("13.42 mm", "0.5283 in"), (JointWords.Value(failed, "mm"), JointWords.Value(failed, "in")));
+        Assert.Equal("13.42°", JointWords.Value(failed with { IsAngle = true }, "in"));
+    }
+
     [Fact]
     public async Task On_an_inch_drawing_the_notice_and_the_joint_speak_in_inches_before_and_after_it_is_made()
     {

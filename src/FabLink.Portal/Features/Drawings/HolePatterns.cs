@@ -32,7 +32,9 @@ public sealed record LocatedValue(LocatedRow Row, int Instance)
         ?? (Row is { LowerLimit: { } lower, UpperLimit: { } upper } ? (lower + upper) / 2 : Row.LowerLimit ?? Row.UpperLimit ?? 0);
 
     /// <summary>A value in base units as the geometry has it: mm, or degrees.</summary>
-    public double InUnits(decimal value) => (double)(Row.Kind == "angle" ? value / 3600 : value);
+    public double InUnits(decimal value) => (double)(IsAngle ? value / 3600 : value);
+
+    public bool IsAngle => Row.Kind == "angle";
 
     /// <param name="bonus">What the measured size adds to a position tolerance.</param>
     public bool Permits(decimal value, decimal bonus = 0) => !(value < Row.LowerLimit) && !(value > Row.UpperLimit + bonus);

@@ -1,4 +1,3 @@
-using System.Globalization;
 using FabLink.Engineering;
 using FabLink.Engineering.BoltUp;
 
@@ -113,7 +112,7 @@ public static class JointChecking
             drawn,
             [.. pairs.SelectMany(pair => pair.Part.Failed.Concat(pair.Mate.Failed)).Select(failed => failed with { Matters = !fine })],
             // Whatever belongs to a machine as found, or to a mate that is finished, is not changed by this part's shop.
-            [.. answer.Advice.Where(advice => SideOf(advice) is not { } side || side == (partIsA ? "a" : "b")).Select(advice => advice with { Text = Worded(advice.Text, partIsA) })],
+            [.. answer.Advice.Where(advice => SideOf(advice) is not { } side || side == (partIsA ? "a" : "b"))],
             HowFarOnly(pairs) is { Length: > 0 } holes
                 ? [.. answer.Cautions, $"Of {holes} only the deviation of the position is measured: it counts at its nominal place and scatters by that much. Measure x and y to be certain."]
                 : answer.Cautions)
@@ -142,12 +141,6 @@ public static class JointChecking
 
     private static string? SideOf(AdviceAnswer advice) => advice.Move?.Side ?? (advice.Holes.Count > 0 ? advice.Holes[0].Side : null);
 
-    /// <summary>The solver calls the sides a and b; a shop knows its part.</summary>
-    private static string Worded(string text, bool partIsA) =>
-        text.Replace(partIsA ? " on part a" : " on part b", "", StringComparison.Ordinal)
-            .Replace(partIsA ? " in part a" : " in part b", "", StringComparison.Ordinal)
-            .Replace(partIsA ? " of part a" : " of part b", "", StringComparison.Ordinal);
-
     private static JointHoleState State((SideHole Part, SideHole Mate) pair, JointHole hole, BoltUpAnswer answer, HoleAnswer left, bool partIsA)
     {
         var (sin, cos) = double.SinCos(answer.Move.RotationDegrees * (Math.PI / 180));
@@ -174,7 +167,4 @@ public static class JointChecking
         hole.Measured,
         hole.Drawn.X!.Value,
         hole.Drawn.Y!.Value);
-
-    /// <summary>A length in mm as pages and notices write it.</summary>
-    public static string Say(double mm) => (Math.Round(mm, 2) + 0.0).ToString("0.##", CultureInfo.InvariantCulture).Replace('-', '−');
 }

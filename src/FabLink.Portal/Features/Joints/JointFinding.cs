@@ -48,5 +48,9 @@ public sealed record JointHoleState(
 public sealed record HoleNow(double X, double Y, double? Diameter, double SlotTravel, double SlotDegrees, string? Detail, bool Measured, double DrawnX, double DrawnY);
 
 /// <param name="Side">part or mate.</param>
+/// <param name="Value">In mm or degrees.</param>
 /// <param name="Matters">False when the joint bolts up with the wanted margin all the same.</param>
-public sealed record FailedDimension(string Side, string Hole, string Balloon, double Value, bool Matters);
+public sealed record FailedDimension(string Side, string Hole, string Balloon, double Value, bool Matters)
+{
+    public bool IsAngle { get; init; }
+}

@@ -40,7 +40,7 @@ public sealed record JointSideFacts(string What, IReadOnlyList<SideHole> Holes, 
         var failed = hole.Values
             .Select(value => (value, Now: Of(value)))
             .Where(pair => pair.Now is { } now && !pair.value.Permits(now.Value, now.Bonus ?? 0))
-            .Select(pair => new FailedDimension(side, hole.Name, pair.value.Balloon, pair.value.InUnits(pair.Now!.Value), Matters: true));
+            .Select(pair => new FailedDimension(side, hole.Name, pair.value.Balloon, pair.value.InUnits(pair.Now!.Value), Matters: true) { IsAngle = pair.value.IsAngle });
         return new SideHole(
             hole.Name,
             drawn,

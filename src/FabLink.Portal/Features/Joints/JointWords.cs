@@ -21,9 +21,12 @@ public static class JointWords
     };
 
     /// <summary>A length in the unit of the drawing: mm to hundredths, inches to thousandths.</summary>
-    public static string Length(double mm, string unit) => unit == "in"
+    public static string Length(double mm, string unit = "mm") => unit == "in"
         ? (Math.Round(mm / 25.4, 4) + 0.0).ToString("0.####", CultureInfo.InvariantCulture).Replace('-', '−')
         : (Math.Round(mm, 2) + 0.0).ToString("0.##", CultureInfo.InvariantCulture).Replace('-', '−');
+
+    /// <summary>The value of a dimension that leaves its limit: a length in the unit of the drawing, or an angle in degrees.</summary>
+    public static string Value(FailedDimension failed, string unit) => failed.IsAngle ? $"{Length(failed.Value)}°" : WithUnit(failed.Value, unit);
 
     public static string WithUnit(double mm, string unit) => $"{Length(mm, unit)} {unit}";
 

@@ -171,12 +171,14 @@ public sealed class JointChecks(NpgsqlConnection connection, NpgsqlTransaction t
             Milliseconds = milliseconds,
             Answer = answer,
         });
-        await CorrectAsync(facts, finding, check);
+        // What the mate's shop can change on its own piece; looked for once, when somebody is told.
+        var mate = new Lazy<JointFinding>(facts.FindForMate);
+        await CorrectAsync(facts, finding, mate, check);
         var turned = last is null || last.Verdict != "does not bolt up" || last.Form == "as drawn";
         if (finding is { Verdict: "does not bolt up", Form: not "as drawn" })
         {
             if (turned)
-                await HoldAsync(facts, finding, check, (last?.Ordinal ?? 0) + 1);
+                await HoldAsync(facts, finding, mate, check, (last?.Ordinal ?? 0) + 1);
         }
         else if (finding.Verdict == "bolts up")
         {
@@ -186,7 +188,7 @@ public sealed class JointChecks(NpgsqlConnection connection, NpgsqlTransaction t
         return finding;
     }
 
-    private async Task CorrectAsync(JointFacts facts, JointFinding finding, Guid check)
+    private async Task CorrectAsync(JointFacts facts, JointFinding finding, Lazy<JointFinding> mate, Guid check)
     {
         foreach (var (piece, own) in new[] { (facts.PartPiece, true), (facts.MatePiece, false) })
         {
@@ -196,7 +198,7 @@ public sealed class JointChecks(NpgsqlConnection connection, NpgsqlTransaction t
             var bad = finding.Verdict == "does not bolt up" || finding.Tight;
             if (!bad && !await connection.ExecuteScalarAsync<bool>(new CommandDefinition(WasCorrected, new { joint = facts.Joint.Id, piece = piece.PieceId }, transaction, cancellationToken: cancellation)))
                 continue;
-            var seen = own ? finding : facts.FindForMate();
+            var seen = own ? finding : mate.Value;
             await ExecuteAsync(InsertCorrection, new
             {
                 Fresh = Guid.CreateVersion7(now),
@@ -213,7 +215,7 @@ public sealed class JointChecks(NpgsqlConnection connection, NpgsqlTransaction t
         }
     }
 
-    private async Task HoldAsync(JointFacts facts, JointFinding finding, Guid check, int ordinal)
+    private async Task HoldAsync(JointFacts facts, JointFinding finding, Lazy<JointFinding> mate, Guid check, int ordinal)
     {
         var joint = facts.Joint;
         foreach (var (piece, side, own) in new[] { (facts.PartPiece, facts.Part, true), (facts.MatePiece, facts.Mate, false) })
@@ -224,7 +226,7 @@ public sealed class JointChecks(NpgsqlConnection connection, NpgsqlTransaction t
             var conforms = finding.Failed.Count == 0 ? " Every single dimension of its holes conforms; together they do not." : "";
             var subject = $"{piece.Serial} does not bolt up: joint {joint.Name}, {JointWords.WithUnit(-finding.Margin!.Value, piece.Unit)} too far";
             // Each shop is told what it can change on its own piece, in the unit of its drawing.
-            var seen = own ? finding : facts.FindForMate();
+            var seen = own ? finding : mate.Value;
             var advice = seen.Advice.Count > 0 ? $"\nWay out: {CorrectionWords.Text(seen.Advice[0], piece.Unit)}" : "\nNo single change was found that helps.";
             var body = $"""
                 Joint {joint.Name}, {finding.Form}: the fasteners do not pass all at once. Worst at hole {string.Join(", ", finding.Limiting.Take(6))}.{conforms}{advice}

@@ -101,11 +101,16 @@ public static class ShowCorrection
             ];
         }
 
-        private static Locates? TurnOf(LocatedRow row)
+        private static Locates? TurnOf(LocatedRow row) => Read(row.Locates) is { Role: LocatedRole.Turn } turn ? turn : null;
+
+        /// <summary>What a fastener goes through; a stud or a thread is another matter.</summary>
+        private static bool IsHole(Characteristic row) => row.Kind == "diameter" && Read(row.Locates) is { Kind: not ("stud" or "tapped") };
+
+        private static Locates? Read(string locates)
         {
             try
             {
-                return Locates.Parse(row.Locates) is { Role: LocatedRole.Turn } turn ? turn : null;
+                return locates.Length == 0 ? null : Locates.Parse(locates);
             }
             catch (InputError)
             {
@@ -140,11 +145,12 @@ public static class ShowCorrection
             }
 
             // A hole that is too large is not made smaller with a file.
-            if (!conforms && row.Kind == "diameter" && row.Locates.Length > 0 && measured > row.UpperLimit)
+            if (!conforms && measured > middle && IsHole(row))
             {
-                return new DimensionPart(
-                    value.Name, row.Name, row.Requirement, requirement.Show(measured), Stages.Word(value.Judgement.Verdict),
-                    "ask the engineer", null, "Too large already: it cannot be made smaller by cutting. Do not weld it up without being told.", before);
+                var (what, why) = measured > row.UpperLimit
+                    ? ("ask the engineer", "Too large already: it cannot be made smaller by cutting. Do not weld it up without being told.")
+                    : ("measure again", "Near its upper limit: a finer instrument may prove it. It cannot be made smaller by cutting.");
+                return new DimensionPart(value.Name, row.Name, row.Requirement, requirement.Show(measured), Stages.Word(value.Judgement.Verdict), what, null, why, before);
             }
 
             return new DimensionPart(
