@@ -34,18 +34,18 @@ public sealed class Carrier
 
     public Guid MatePiece { get; private set; }
 
-    public static async Task<Carrier> TackedAsync(Scene scene, bool withMate = false, string unit = "mm", string rule = "simple", string hole = "floating")
+    public static async Task<Carrier> TackedAsync(Scene scene, bool withMate = false, string unit = "mm", string rule = "simple", string hole = "floating", bool basic = false)
     {
         var carrier = new Carrier(scene);
         await using (var owner = await scene.OwnerAsync())
             await owner.ExecuteAsync("insert into build values (@Build, @Saltmarsh, @number, 'carrier', now(), @By)", new { carrier.Build, scene.Saltmarsh, number = $"B {carrier.Build}", By = scene.Mara.PersonId });
-        (carrier.Part, carrier.Order, carrier.Piece) = await carrier.MadeAsync(unit, rule, hole);
+        (carrier.Part, carrier.Order, carrier.Piece) = await carrier.MadeAsync(unit, rule, hole, basic);
         if (withMate)
-            (carrier.Mate, _, carrier.MatePiece) = await carrier.MadeAsync(unit, rule, hole);
+            (carrier.Mate, _, carrier.MatePiece) = await carrier.MadeAsync(unit, rule, hole, basic);
         return carrier;
     }
 
-    private async Task<(Guid Part, Guid Order, Guid Piece)> MadeAsync(string unit, string rule, string hole)
+    private async Task<(Guid Part, Guid Order, Guid Piece)> MadeAsync(string unit, string rule, string hole, bool basic)
     {
         var (part, drawing, revision) = (Guid.CreateVersion7(), Guid.CreateVersion7(), Guid.CreateVersion7());
         const string Head = """
@@ -68,7 +68,9 @@ public sealed class Carrier
                 await owner.ExecuteAsync(Row, new { id = ids[^1], _scene.Saltmarsh, revision, balloon, kind, requirement, nominal, below, above, count, rule, locates });
             }
 
-            for (var i = 0; i < 4; i++)
+            if (basic)
+                await AddAsync(30, "position", "⌖ Ø1.6", 0, 0, 1.6m, 4, $"face/1-4 position, x {string.Join('+', _corners.Select(at => at.X))}, y {string.Join('+', _corners.Select(at => at.Y))}, masked");
+            for (var i = 0; i < 4 && !basic; i++)
             {
                 await AddAsync(i + 1, "length", $"{_corners[i].X} ±0.8", _corners[i].X, 0.8m, 0.8m, 1, $"face/{i + 1} x, on {(i < 2 ? "left" : "right")} pad");
                 await AddAsync(i + 11, "length", $"{_corners[i].Y} ±0.8", _corners[i].Y, 0.8m, 0.8m, 1, $"face/{i + 1} y");

@@ -177,14 +177,14 @@ public sealed class JointTests(Scene scene) : IClassFixture<Scene>
         PatternHole Drawn(int i) => new($"{i + 1}") { X = LocatedValue.Basic(corners[i].X), Y = LocatedValue.Basic(corners[i].Y), Diameter = LocatedValue.Basic(13.5) };
         var pattern = new HolePatternDrawn("face", [.. Enumerable.Range(0, 4).Select(Drawn)], []);
         ShowSurvey.PointRow Found(int i, double dx) => new($"{i + 1}", (decimal)(5000 - corners[i].Y), (decimal)(3000 + corners[i].X + dx), null, 13.5m, null, null, null, "");
-        var choice = new JointChoices.PatternChoice(Guid.NewGuid(), "RH-1", "plate", "face", ["1", "2", "3", "4"]);
+        var choice = new JointChoices.PatternChoice(Guid.NewGuid(), "RH-1", "plate", pattern, InBuild: true);
 
-        var exact = ShowSurvey.Compare(choice, pattern, [.. Enumerable.Range(0, 4).Select(i => Found(i, 0))]);
+        var exact = ShowSurvey.Compare(choice, [.. Enumerable.Range(0, 4).Select(i => Found(i, 0))]);
         Assert.Equal(Math.PI / 2, exact.Fit!.Angle, 1e-12);
         Assert.All(exact.Holes, hole => Assert.Equal(0, hole.Residual.Length, 1e-9));
         Assert.Equal([(0.0, 0.0), (0, 100), (200, 0), (200, 100)], exact.Holes.Select(hole => (Math.Round(hole.Found.X, 6), Math.Round(hole.Found.Y, 6))));
 
-        var moved = ShowSurvey.Compare(choice, pattern, [.. Enumerable.Range(0, 4).Select(i => Found(i, i == 1 ? 1 : 0))]);
+        var moved = ShowSurvey.Compare(choice, [.. Enumerable.Range(0, 4).Select(i => Found(i, i == 1 ? 1 : 0))]);
         Assert.Equal("2", moved.Holes.MaxBy(hole => hole.Residual.Length)!.Hole.Name);
         Assert.InRange(moved.Holes[1].Residual.X, 0.65, 0.75);
         Assert.Equal(0, moved.Holes.Sum(hole => hole.Residual.X), 1e-9);
@@ -208,6 +208,51 @@ public sealed class JointTests(Scene scene) : IClassFixture<Scene>
             "select string_agg(requirement, ', ' order by balloon) from characteristic where revision_id = @RevisionId and balloon <= 4", new { made.RevisionId }));
         Assert.Equal("0 ±0.8", await scene.AskAsync<string>("select requirement from characteristic where revision_id = @RevisionId and balloon = 11", new { made.RevisionId }));
         Assert.Contains("being written already", Assert.IsType<CorrectNominals.Outcome.Refused>(await handler.HandleAsync(scene.Mara, request, Cancellation)).Why, StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public async Task Basic_coordinates_move_to_where_the_machine_has_the_holes_as_well()
+    {
+        var carrier = await Carrier.TackedAsync(scene, basic: true);
+        var survey = await carrier.SurveyedAsync(0.9m, 0.9m, -0.9m, -0.9m);
+        var handler = new CorrectNominals.Handler(
+            new ShowSurvey.Handler(scene.Database), new ShowRevision.Handler(scene.Database), new NewRevision.Handler(scene.Database, scene.Clock), new EditCharacteristics.Handler(scene.Database, scene.Clock));
+        var outcome = await handler.HandleAsync(scene.Mara, new(survey, $"{carrier.Part}/face"), Cancellation);
+        var made = Assert.IsType<CorrectNominals.Outcome.Made>(outcome);
+        Assert.Equal(1, made.Changed);
+        Assert.Equal("face/1-4 position, x 0.9+0.9+199.1+199.1, y 0+100+0+100, masked", await scene.AskAsync<string>(
+            "select locates from characteristic where revision_id = @RevisionId and balloon = 30", new { made.RevisionId }));
+    }
+
+    // 1 in is 25.4 mm exactly.
+    [Theory]
+    [InlineData("face/1-3 position, x 0+180+360, Y 0, on pad", "x", false, "face/1-3 position, x 0+180.2+360, Y 0, on pad")]
+    [InlineData("face/1-3 position, x 0+180+360, Y 0, on pad", "y", false, "face/1-3 position, x 0+180+360, y 0+180.2+0, on pad")]
+    [InlineData("face/1-3 diameter, M12, x 180.16", "x", false, "face/1-3 diameter, M12, x 180.16")]
+    [InlineData("face/1-3 position, x 0 in+7 in+14 in", "x", true, "face/1-3 position, x 0 in+7.095 in+14 in")]
+    public void The_entry_of_basic_coordinates_keeps_the_rest_of_its_text(string locates, string axis, bool inches, string moved) =>
+        Assert.Equal(moved, CorrectNominals.MovedBasic(locates, axis, new Dictionary<string, double> { ["2"] = 180.2 }, inches));
+
+    /// <summary>Every part of this scene has a pattern of four holes of the same names.</summary>
+    [Fact]
+    public async Task A_survey_is_compared_with_a_part_of_its_own_build_and_one_of_swapped_names_makes_no_revision()
+    {
+        await Carrier.TackedAsync(scene);
+        var carrier = await Carrier.TackedAsync(scene);
+        await Carrier.TackedAsync(scene);
+        var show = new ShowSurvey.Handler(scene.Database);
+        var page = (await show.HandleAsync(scene.Mara, await carrier.SurveyedAsync(0.1m, 0, 0, 0), null, Cancellation))!;
+        Assert.Equal(carrier.Part, page.Comparison!.Pattern.PartId);
+        Assert.False(page.Comparison.IsOfAnotherPart);
+
+        // Holes 1 and 3 are 200 mm apart; the nearest are 100 mm apart.
+        var swapped = await carrier.SurveyedAsync(200, 0, -200, 0);
+        page = (await show.HandleAsync(scene.Mara, swapped, null, Cancellation))!;
+        Assert.True(page.Comparison!.IsOfAnotherPart);
+        var handler = new CorrectNominals.Handler(
+            show, new ShowRevision.Handler(scene.Database), new NewRevision.Handler(scene.Database, scene.Clock), new EditCharacteristics.Handler(scene.Database, scene.Clock));
+        Assert.Contains("the names are swapped", Assert.IsType<CorrectNominals.Outcome.Refused>(
+            await handler.HandleAsync(scene.Mara, new(swapped, page.Comparison.Pattern.Value), Cancellation)).Why, StringComparison.Ordinal);
     }
 
     // ±0.1 and 0.2 per metre at 200 mm: 0.14 (a value without its own uncertainty takes the instrument's, as in a report).

@@ -23,8 +23,9 @@ public sealed record LocatedValue(LocatedRow Row, int Instance)
     /// <summary>Given by the drawing as exact; nobody measures it.</summary>
     public bool IsBasic => Row.Id == Guid.Empty;
 
-    public static LocatedValue Basic(double mm) =>
-        new(new LocatedRow(Guid.Empty, Guid.Empty, 0, "length", "mm", (decimal)mm, (decimal)mm, (decimal)mm, 1, ""), 1);
+    /// <param name="by">The row whose text gives it.</param>
+    public static LocatedValue Basic(double mm, LocatedRow? by = null) =>
+        new(new LocatedRow(Guid.Empty, by?.RevisionId ?? Guid.Empty, by?.Balloon ?? 0, "length", "mm", (decimal)mm, (decimal)mm, (decimal)mm, 1, ""), 1);
 
     public string Balloon => Row.Count == 1 ? $"{Row.Balloon}" : $"{Row.Balloon}.{Instance}";
 
@@ -165,9 +166,9 @@ public static class HolePatterns
             Detail = located.Detail ?? hole.Detail,
             Along = located.Along ?? hole.Along,
             Axis = located.Axis ?? hole.Axis,
-            X = hole.X ?? Basic(located.BasicX, place),
-            Y = hole.Y ?? Basic(located.BasicY, place),
-            Z = hole.Z ?? Basic(located.BasicZ, place),
+            X = hole.X ?? Basic(located.BasicX, place, value.Row),
+            Y = hole.Y ?? Basic(located.BasicY, place, value.Row),
+            Z = hole.Z ?? Basic(located.BasicZ, place, value.Row),
         };
         return located.Role switch
         {
@@ -181,7 +182,8 @@ public static class HolePatterns
         };
     }
 
-    private static LocatedValue? Basic(IReadOnlyList<double> mm, int place) => mm.Count == 0 ? null : LocatedValue.Basic(mm[mm.Count == 1 ? 0 : place]);
+    private static LocatedValue? Basic(IReadOnlyList<double> mm, int place, LocatedRow by) =>
+        mm.Count == 0 ? null : LocatedValue.Basic(mm[mm.Count == 1 ? 0 : place], by);
 
     private static IEnumerable<string> Missing(string pattern, PatternHole hole)
     {
@@ -194,7 +196,8 @@ public static class HolePatterns
             yield return $"The slot {hole.Name} of {pattern} has no direction: write along 90 behind it, or give a direction.";
     }
 
-    private static string[] PlaneNames(string axis) => axis switch
+    /// <summary>The two axes across the holes, in the order of <see cref="PatternHole.InPlane"/>.</summary>
+    public static string[] PlaneNames(string axis) => axis switch
     {
         "x" => ["y", "z"],
         "y" => ["z", "x"],

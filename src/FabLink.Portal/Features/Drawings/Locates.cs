@@ -144,6 +144,17 @@ public sealed partial record Locates(string Pattern, IReadOnlyList<string> Holes
         };
     }
 
+    /// <summary>The entry with other basic coordinates of one axis; the rest of its text stays as it was written.</summary>
+    /// <param name="text">What <see cref="Parse"/> understands, with that coordinate in it.</param>
+    /// <param name="axis">x, y or z.</param>
+    /// <param name="places">One for each hole, in millimetres or, with their unit, inches.</param>
+    public static string WithBasic(string text, string axis, IReadOnlyList<string> places)
+    {
+        var written = places.Distinct().Count() == 1 ? places[0] : string.Join('+', places);
+        return string.Join(", ", text.Split(',', StringSplitOptions.TrimEntries | StringSplitOptions.RemoveEmptyEntries)
+            .Select((part, i) => i > 0 && part.StartsWith(axis + " ", StringComparison.OrdinalIgnoreCase) ? $"{axis} {written}" : part));
+    }
+
     private List<double> Numbers(string text)
     {
         var numbers = text.Split('+').Select(each => Number(each.Trim(), above: -1e6)).ToList();

@@ -6,8 +6,13 @@ namespace FabLink.Portal.Features.Joints;
 /// <summary>What a joint of a build can be made of: the hole patterns of the organisation's parts, and the surveys of the build.</summary>
 public sealed record JointChoices(IReadOnlyList<JointChoices.PatternChoice> Patterns, IReadOnlyList<JointChoices.SurveyChoice> Surveys)
 {
-    public sealed record PatternChoice(Guid PartId, string Number, string PartName, string Pattern, IReadOnlyList<string> Holes)
+    /// <param name="InBuild">Some work order makes the part for this build.</param>
+    public sealed record PatternChoice(Guid PartId, string Number, string PartName, HolePatternDrawn Drawn, bool InBuild)
     {
+        public string Pattern => Drawn.Name;
+
+        public IReadOnlyList<string> Holes { get; } = [.. Drawn.Holes.Select(hole => hole.Name)];
+
         /// <summary>As a form sends it.</summary>
         public string Value => $"{PartId}/{Pattern}";
 
@@ -27,14 +32,15 @@ public sealed record JointChoices(IReadOnlyList<JointChoices.PatternChoice> Patt
         """;
 
     private const string Parts = """
-        select distinct on (p.id) p.id as part_id, r.id as revision_id, p.number, p.name
+        select distinct on (p.id) p.id as part_id, r.id as revision_id, p.number, p.name,
+               exists (select 1 from work_order_line l join revision ordered on ordered.id = l.revision_id where l.build_id = @build and ordered.part_id = p.id) as in_build
         from part p join revision r on r.part_id = p.id where p.owner_id = @OrganisationId
         order by p.id, r.released_at is null, length(r.letter) desc, r.letter desc
         """;
 
     private const string SurveysOf = "select id, name from survey where build_id = @build order by name";
 
-    private sealed record PartRow(Guid PartId, Guid RevisionId, string Number, string Name);
+    private sealed record PartRow(Guid PartId, Guid RevisionId, string Number, string Name, bool InBuild);
 
     private const string Exists = "select exists (select 1 from build where id = @build)";
 
@@ -44,11 +50,11 @@ public sealed record JointChoices(IReadOnlyList<JointChoices.PatternChoice> Patt
     public static async Task<JointChoices> OfAsync(Work work, Guid build)
     {
         var located = (await work.RowsAsync<LocatedRow>(Located)).ToLookup(row => row.RevisionId);
-        var parts = await work.RowsAsync<PartRow>(Parts, new { work.Actor.OrganisationId });
+        var parts = await work.RowsAsync<PartRow>(Parts, new { work.Actor.OrganisationId, build });
         return new JointChoices(
             [
                 .. parts.OrderBy(part => part.Number, StringComparer.Ordinal).SelectMany(part => HolePatterns.Of(located[part.RevisionId]).Select(
-                    pattern => new PatternChoice(part.PartId, part.Number, part.Name, pattern.Name, [.. pattern.Holes.Select(hole => hole.Name)]))),
+                    pattern => new PatternChoice(part.PartId, part.Number, part.Name, pattern, part.InBuild))),
             ],
             await work.RowsAsync<SurveyChoice>(SurveysOf, new { build }));
     }

@@ -93,12 +93,6 @@ public sealed class JointReading(NpgsqlConnection connection, NpgsqlTransaction?
         return new JointFacts(joint, part, partPiece, mate, matePiece);
     }
 
-    /// <summary>The hole patterns that the newest revision of a part draws; released ones first.</summary>
-    public async Task<IReadOnlyList<HolePatternDrawn>> PatternsAsync(Guid part) =>
-        (await RowsAsync<RevisionRow>(NewestRevision, new { part })).SingleOrDefault() is { } revision
-            ? HolePatterns.Of(await RowsAsync<LocatedRow>(Located, new { revision = revision.Id }))
-            : [];
-
     public async Task<JointSideFacts> SurveyAsync(Guid survey)
     {
         var name = await ValueAsync<string>(Survey, new { survey });

@@ -43,19 +43,30 @@ public static class CorrectNominals
             if (page.Comparison is not { Fit: not null } comparison || comparison.Pattern.Value != request.Pattern)
                 return new Outcome.Refused(page.Comparison?.Why is { Length: > 0 } why ? why : "That pattern is not on the newest drawing any more.");
 
+            if (comparison.IsOfAnotherPart)
+                return new Outcome.Refused($"Hole {comparison.Worst!.Hole.Name} stands farther off than halfway to its neighbour: this is hardly {comparison.Pattern.Number} {comparison.Pattern.Pattern}, or the names are swapped.");
+
             var moved = new Dictionary<int, (LocatedValue Value, double To)>();
+            var basic = new Dictionary<(int Balloon, string Axis), Dictionary<string, double>>();
             foreach (var hole in comparison.Holes)
             {
-                foreach (var (value, to) in new[] { (hole.Hole.InPlane.First!, hole.Found.X), (hole.Hole.InPlane.Second!, hole.Found.Y) })
+                var axes = HolePatterns.PlaneNames(hole.Hole.Axis);
+                foreach (var (value, axis, to) in new[] { (hole.Hole.InPlane.First!, axes[0], hole.Found.X), (hole.Hole.InPlane.Second!, axes[1], hole.Found.Y) })
                 {
                     if (value.IsBasic)
-                        return new Outcome.Refused($"Hole {hole.Hole.Name} has a coordinate that no balloon gives; give it a balloon, then it can be moved.");
-                    if (!moved.TryAdd(value.Row.Balloon, (value, to)) && Math.Abs(moved[value.Row.Balloon].To - to) > 0.05)
+                    {
+                        if (!basic.TryGetValue((value.Row.Balloon, axis), out var places))
+                            basic.Add((value.Row.Balloon, axis), places = []);
+                        places[hole.Hole.Name] = to;
+                    }
+                    else if (!moved.TryAdd(value.Row.Balloon, (value, to)) && Math.Abs(moved[value.Row.Balloon].To - to) > 0.05)
+                    {
                         return new Outcome.Refused($"Balloon {value.Row.Balloon} places several holes at once, and the machine has them at different places; give each hole its own balloon first.");
+                    }
                 }
             }
 
-            var revision = moved.Values.First().Value.Row.RevisionId;
+            var revision = comparison.Holes[0].Hole.InPlane.First!.Row.RevisionId;
             if (await revisions.HandleAsync(actor, revision, cancellation) is not { } sheet)
                 return new Outcome.NotFound();
             var rows = new List<CharacteristicEntry>();
@@ -72,6 +83,15 @@ public static class CorrectNominals
                     entry = entry with { Requirement = text };
                 }
 
+                foreach (var (axis, places) in basic.Where(pair => pair.Key.Balloon == one.Balloon).Select(pair => (pair.Key.Axis, pair.Value)))
+                {
+                    var text = MovedBasic(entry.Locates!, axis, places, sheet.Head.Unit == "in");
+                    if (text.Length > Locates.Longest)
+                        return new Outcome.Refused($"Balloon {one.Balloon}: the coordinates of so many holes at places of their own do not fit into one entry; give them balloons first.");
+                    entry = entry with { Locates = text };
+                }
+
+                changed += entry.Locates == one.Locates ? 0 : 1;
                 rows.Add(entry);
             }
 
@@ -99,6 +119,23 @@ public static class CorrectNominals
                 _ => new Outcome.Refused($"Revision {created.Letter} is begun, and somebody else changed it meanwhile; compare it with the survey by hand."),
             };
         }
+    }
+
+    /// <summary>The same entry with its basic coordinates where the holes were found, to the steps of <see cref="Moved"/>; holes that were not found stay.</summary>
+    public static string MovedBasic(string locates, string axis, IReadOnlyDictionary<string, double> places, bool inches)
+    {
+        var located = Locates.Parse(locates);
+        var drawn = axis switch { "x" => located.BasicX, "y" => located.BasicY, _ => located.BasicZ };
+        var (unit, step) = inches ? (25.4, 0.005) : (1, 0.1);
+        var steps = located.Holes.Select((name, i) =>
+        {
+            var old = drawn[drawn.Count == 1 ? 0 : i];
+            var to = places.GetValueOrDefault(name, old);
+            return Math.Round(to / unit / step) == Math.Round(old / unit / step) ? old / unit : Math.Round(to / unit / step) * step;
+        }).ToList();
+        return steps.Select((to, i) => Math.Abs(to - (drawn[drawn.Count == 1 ? 0 : i] / unit)) < 1e-9).All(same => same)
+            ? locates
+            : Locates.WithBasic(locates, axis, [.. steps.Select(to => Math.Round(to, 6).ToString("0.######", CultureInfo.InvariantCulture) + (inches ? " in" : ""))]);
     }
 
     /// <summary>The same requirement about another nominal, to a tenth of a millimetre or five thousandths of an inch; null when its text does not begin with its nominal.</summary>

@@ -21,7 +21,21 @@ public static class ShowSurvey
 
     /// <param name="Fit">The best fit of the drawing onto the survey; null when there are too few holes.</param>
     /// <param name="Why">Why nothing is compared; empty otherwise.</param>
-    public sealed record Comparison(JointChoices.PatternChoice Pattern, IReadOnlyList<Compared> Holes, RigidFit2? Fit, string Why, IReadOnlyList<string> Cautions);
+    public sealed record Comparison(JointChoices.PatternChoice Pattern, IReadOnlyList<Compared> Holes, RigidFit2? Fit, string Why, IReadOnlyList<string> Cautions)
+    {
+        /// <summary>The hole that stands farthest off; null without a fit.</summary>
+        public Compared? Worst => Fit is null ? null : Holes.MaxBy(hole => hole.Residual.Length);
+
+        /// <summary>
+        /// A hole is farther from its place than halfway to its neighbour: then it is more likely another part, or the names are swapped,
+        /// than that the machine is so.
+        /// </summary>
+        public bool IsOfAnotherPart => Worst is { } worst && worst.Residual.Length > ClosestDrawn() / 2;
+
+        private double ClosestDrawn() =>
+            (from i in Enumerable.Range(0, Holes.Count) from j in Enumerable.Range(0, i) select (Holes[i].Drawn - Holes[j].Drawn).Length)
+            .Where(apart => apart > 0).DefaultIfEmpty(double.MaxValue).Min();
+    }
 
     public sealed record Page(Actor Actor, Head Head, IReadOnlyList<PointRow> Points, IReadOnlyList<JointChoices.PatternChoice> Patterns, Comparison? Comparison, bool Cut)
     {
@@ -56,19 +70,29 @@ public static class ShowSurvey
             var points = await work.RowsAsync<PointRow>(Points, new { id });
             var patterns = (await JointChoices.OfAsync(work, head.BuildId)).Patterns;
             pattern ??= await work.ValueAsync<string>(Used, new { id });
-            var choice = patterns.FirstOrDefault(one => one.Value == pattern)
-                ?? patterns.Where(one => one.Holes.Count > 1).MaxBy(one => one.Holes.Count(name => points.Any(point => point.Name == name)));
-            if (choice is null)
-                return new Page(actor, head, points, patterns, null, false);
-            var drawn = (await new JointReading(work.Connection, null, cancellation).PatternsAsync(choice.PartId)).First(one => one.Name == choice.Pattern);
+            var comparison = patterns.FirstOrDefault(one => one.Value == pattern) is { } chosen ? Compare(chosen, points) : Likeliest(patterns, points);
             return new Page(
-                actor, head, points, patterns, Compare(choice, drawn, points), await work.ValueAsync<bool>(Cut, new { build = head.BuildId, part = choice.PartId }));
+                actor, head, points, patterns, comparison,
+                comparison is not null && await work.ValueAsync<bool>(Cut, new { build = head.BuildId, part = comparison.Pattern.PartId }));
         }
     }
 
-    /// <summary>Fits the drawn holes onto those found and tells where each mating hole should stand in the part's own axes.</summary>
-    public static Comparison Compare(JointChoices.PatternChoice choice, HolePatternDrawn drawn, IReadOnlyList<PointRow> points)
+    /// <summary>Of a part that this build gets, with the most holes of the same names, and of those the one that fits best.</summary>
+    private static Comparison? Likeliest(IReadOnlyList<JointChoices.PatternChoice> patterns, IReadOnlyList<PointRow> points)
     {
+        var names = points.Select(point => point.Name).ToHashSet();
+        return patterns.Where(one => one.Holes.Count > 1)
+            .Select(one => Compare(one, points))
+            .OrderByDescending(one => one.Pattern.InBuild)
+            .ThenByDescending(one => one.Pattern.Holes.Count(names.Contains))
+            .ThenBy(one => one.Fit?.RootMeanSquare ?? double.MaxValue)
+            .FirstOrDefault();
+    }
+
+    /// <summary>Fits the drawn holes onto those found and tells where each mating hole should stand in the part's own axes.</summary>
+    public static Comparison Compare(JointChoices.PatternChoice choice, IReadOnlyList<PointRow> points)
+    {
+        var drawn = choice.Drawn;
         var byName = points.ToDictionary(point => point.Name);
         var pairs = drawn.Holes.Where(hole => byName.ContainsKey(hole.Name) && hole.InPlane is { First: not null, Second: not null }).ToList();
         if (drawn.Problems.Count > 0)
