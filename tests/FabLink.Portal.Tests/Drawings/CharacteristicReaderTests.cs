@@ -57,6 +57,43 @@ public sealed class CharacteristicReaderTests
         Assert.Equal(1, reading.Problems[0].Row);
     }
 
+    [Theory]
+    [InlineData("4× ⌖ Ø0.75 Ⓜ (hole 11)")]
+    [InlineData("4× Ø0.75 Ⓜ (hole 11)")]
+    [InlineData("4× ⌖ Ø0.75 M (hole 11)")]
+    public void A_position_with_its_sign_is_read_with_its_kind_given_as_without(string text)
+    {
+        var size = Row("11", "4× Ø13.5 +0.27/0");
+        var reading = CharacteristicReader.Read([size, Row("12", text) with { Kind = "position" }], "mm", null);
+        Assert.Empty(reading.Problems);
+        Assert.Equal(("position", 4, "M", 11), (reading.Characteristics[1].Kind, reading.Characteristics[1].Count, reading.Characteristics[1].Modifier, reading.Characteristics[1].SizeBalloon));
+    }
+
+    [Theory]
+    [InlineData("Ø-5 ±0.1", null, "reaches below zero, and no diameter does")]
+    [InlineData("Ø5 ±6", null, "reaches below zero, and no diameter does")]
+    [InlineData("R-2 ±0.5", null, "reaches below zero, and no radius does")]
+    [InlineData("80 ±20 mm", "film", "is thicker than any film. Is µm meant?")]
+    public void What_no_part_can_have_is_refused(string text, string? kind, string why) =>
+        Assert.Contains(why, Refused(Row("3", text) with { Kind = kind }).Message, StringComparison.Ordinal);
+
+    [Fact]
+    public void A_coordinate_may_be_below_zero_and_a_film_in_micrometres()
+    {
+        Assert.Equal(-50, One(Row("3", "-50 ±0.5")).Nominal);
+        Assert.Equal(0.12m, One(Row("3", "60-120 µm") with { Kind = "film" }).UpperLimit);
+    }
+
+    [Theory]
+    [InlineData("rails/1 diameter, M20", "A fastener of 20 mm does not pass Ø13.5 ±0.2.")]
+    [InlineData("rails/1 diameter, M20, stud", null)]
+    [InlineData("rails/1 diameter, M12", null)]
+    public void A_fastener_that_does_not_pass_its_hole_is_refused(string locates, string? why)
+    {
+        var problems = CharacteristicReader.Read([Row("3", "Ø13.5 ±0.2") with { Locates = locates }], "mm", null).Problems;
+        Assert.Equal(why, problems.SingleOrDefault()?.Message);
+    }
+
     [Fact]
     public void A_modifier_without_its_size_is_refused()
     {

@@ -39,7 +39,7 @@ public sealed record Characteristic(
 
     /// <summary>By a number; else yes or no.</summary>
     /// <summary>Widths of zones, films and diameters are never below zero.</summary>
-    public bool IsNeverNegative => Kind is "position" or "form" or "orientation" or "profile" or "run-out" or "film" or "diameter" or "radius";
+    public bool IsNeverNegative => CharacteristicWords.IsNeverNegative(Kind);
 
     public bool IsMeasured => Kind is not ("attribute" or "text");
 
@@ -90,6 +90,9 @@ public static class CharacteristicWords
         ["cut", "tack", "as welded", "as machined", "before coat", "after coat", "receiving", "installed"];
 
     public static IReadOnlyList<string> Applies { get; } = ["before coating", "after coating"];
+
+    /// <summary>Widths of zones, films and diameters.</summary>
+    public static bool IsNeverNegative(string kind) => kind is "film" or "diameter" or "radius" || IsZone(kind);
 
     public static IReadOnlyList<string> Rules { get; } = ["simple", "guarded", "probability"];
 

@@ -18,6 +18,9 @@ public sealed partial class CharacteristicReader(string drawingUnit, GeneralTole
         entry => entry with { Applies = null }, entry => entry with { Rule = null },
     ];
 
+    /// <summary>Millimetres. Powder is laid on to some tenths (common practice).</summary>
+    private const decimal ThickestFilm = 2;
+
     private readonly List<EntryProblem> problems = [];
     private int row;
 
@@ -106,6 +109,7 @@ public sealed partial class CharacteristicReader(string drawingUnit, GeneralTole
 
         kind ??= Kind(requirement);
         CheckKind(kind, requirement);
+        CheckPossible(kind, requirement);
         var size = (requirement as PositionWithin)?.Size;
         var count = Count(entry.Count, requirement.Count);
         if (!requirement.IsMeasured && rule is not (null or "simple"))
@@ -130,7 +134,7 @@ public sealed partial class CharacteristicReader(string drawingUnit, GeneralTole
             size?.Modifier switch { MaterialCondition.Maximum => "M", MaterialCondition.Least => "L", _ => null },
             size?.Balloon,
             size is null ? null : size.IsInternal ? "hole" : "pin",
-            LocatesOf(entry.Locates, kind, count));
+            LocatesOf(entry.Locates, kind, count, requirement));
     }
 
     private int? Balloon(string? typed)
@@ -230,7 +234,7 @@ public sealed partial class CharacteristicReader(string drawingUnit, GeneralTole
     };
 
     // With the kind given, the sign of the position may be left out.
-    [GeneratedRegex(@"^(?<places>\d+\s*[×xX]\s*)?(?<frame>[Ø⌀ø]?\s*\d*[.,]?\d+.*\((hole|pin)\s*\d+\s*\))$", RegexOptions.CultureInvariant | RegexOptions.IgnoreCase)]
+    [GeneratedRegex(@"^(?!.*⌖)(?<places>\d+\s*[×xX]\s*)?(?<frame>[Ø⌀ø]?\s*\d*[.,]?\d+.*\((hole|pin)\s*\d+\s*\))$", RegexOptions.CultureInvariant | RegexOptions.IgnoreCase)]
     private static partial Regex ModifiedZone();
 
     private static bool Begins(string text, string word) => text.StartsWith(word, StringComparison.OrdinalIgnoreCase);
@@ -261,6 +265,17 @@ public sealed partial class CharacteristicReader(string drawingUnit, GeneralTole
                 : $"“{requirement}” is an angle, not of the kind {kind}.");
     }
 
+    /// <summary>What no part can have, whoever makes it: then something was written that was not meant.</summary>
+    private void CheckPossible(string kind, Requirement requirement)
+    {
+        if (!CharacteristicWords.IsNeverNegative(kind))
+            return;
+        if (requirement.Nominal < 0 || requirement.Limits.Upper <= 0 || requirement.Limits.Lower < 0)
+            Wrong(nameof(CharacteristicEntry.Requirement), $"“{requirement}” reaches below zero, and no {kind} does.");
+        else if (kind == "film" && requirement.Limits.Upper > ThickestFilm)
+            Wrong(nameof(CharacteristicEntry.Requirement), $"“{requirement}” is thicker than any film. Is µm meant?");
+    }
+
     private int Count(string? typed, int written)
     {
         if (string.IsNullOrWhiteSpace(typed))
@@ -276,7 +291,7 @@ public sealed partial class CharacteristicReader(string drawingUnit, GeneralTole
         return InRange(count);
     }
 
-    private string LocatesOf(string? typed, string kind, int count)
+    private string LocatesOf(string? typed, string kind, int count, Requirement requirement)
     {
         var text = Short(typed, nameof(CharacteristicEntry.Locates), Locates.Longest);
         if (text.Length is 0 or > Locates.Longest)
@@ -290,6 +305,8 @@ public sealed partial class CharacteristicReader(string drawingUnit, GeneralTole
                 throw new InputError("locates", kind == "position" ? "A position tolerance gives the position of its holes: write it so, such as rails/1-10 position." : "A position is a position tolerance; this is not one.");
             if (kind is "attribute" or "text" or "film" or "form" or "orientation" or "profile" or "run-out")
                 throw new InputError("locates", $"A hole is located by lengths and diameters, not by the kind {kind}.");
+            if (located is { Role: LocatedRole.Diameter, Kind: not ("stud" or "tapped"), Fastener: { } fastener } && requirement.Limits.Upper is { } widest && (double)widest <= fastener)
+                throw new InputError("locates", $"A fastener of {fastener.ToString(CultureInfo.InvariantCulture)} mm does not pass {requirement}.");
             if (located.Holes.Count > 1 && count > 1 && located.Holes.Count != count)
                 throw new InputError("locates", $"{located.Holes.Count} holes are named and the balloon has {count} places.");
         }
@@ -314,7 +331,7 @@ public sealed partial class CharacteristicReader(string drawingUnit, GeneralTole
             ? zone.Groups["frame"].Value
             : (requirement with { Count = 1 }).ToString();
 
-    [GeneratedRegex(@"^(?<places>\d+\s*[×xX]\s*)?(?<frame>[Ø⌀ø]?\s*(?<width>\d*[.,]?\d+)(\s*(mm|in|µm))?)$", RegexOptions.CultureInvariant)]
+    [GeneratedRegex(@"^(?!.*⌖)(?<places>\d+\s*[×xX]\s*)?(?<frame>[Ø⌀ø]?\s*(?<width>\d*[.,]?\d+)(\s*(mm|in|µm))?)$", RegexOptions.CultureInvariant)]
     private static partial Regex ZoneWidth();
 
     private static string LimitsFrom(Requirement requirement) => requirement switch
