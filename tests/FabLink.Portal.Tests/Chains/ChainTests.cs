@@ -123,6 +123,7 @@ public sealed class ChainTests : IAsyncLifetime
             new("f", "1", ""),
             new("g", "1", $"{tube.Number} 1.2"),
             new("h", "1", "rails: 1 distance"),
+            new("i", "1", $"{tube.Number} 3"),
         ]));
 
         var problems = Assert.IsType<KeepOutcome.Wrong>(outcome).Problems.Select(problem => problem.Field).ToHashSet();
@@ -130,9 +131,10 @@ public sealed class ChainTests : IAsyncLifetime
             new HashSet<string>
             {
                 "Name", "RequiredLower", "RequiredYield", "Seed", "Links[0].From", "Links[1].Sensitivity", "Links[1].From", "Links[2].Sensitivity", "Links[2].From",
-                "Links[3].From", "Links[3].Distribution", "Links[4].From", "Links[5].From", "Links[6].From", "Links[7].From", "Links[8].From",
+                "Links[3].From", "Links[3].Distribution", "Links[4].From", "Links[5].From", "Links[6].From", "Links[7].From", "Links[8].From", "Links[9].From",
             },
             problems);
+        Assert.Contains(Assert.IsType<KeepOutcome.Wrong>(outcome).Problems, problem => problem.Message == $"Row 10: balloon 3 of {tube.Number} (max 40) has only one limit, and a chain needs both.");
         Assert.All(Assert.IsType<KeepOutcome.Wrong>(outcome).Problems.Where(problem => problem.Field.StartsWith("Links", StringComparison.Ordinal)), problem => Assert.StartsWith("Row ", problem.Message, StringComparison.Ordinal));
     }
 

@@ -23,7 +23,8 @@ internal sealed class Parts(Scene scene)
             insert into revision (id, owner_id, drawing_id, part_id, letter, welded, created_at, created_by) values (@revision, @Saltmarsh, @drawing, @part, 'A', true, now(), @By);
             insert into characteristic (id, owner_id, revision_id, balloon, kind, requirement, unit, nominal, lower_limit, upper_limit, limits_from, class, stages, applies, count, rule)
             values (@length, @Saltmarsh, @revision, 1, 'length', '1180 ±0.5', 'mm', 1180, 1179.5, 1180.5, 'stated', 'minor', '{tack,as welded}', 'before coating', 1, 'simple'),
-                   (@angle, @Saltmarsh, @revision, 2, 'angle', '30° ±0.4°', 'deg', 108000, 106560, 109440, 'stated', 'minor', '{tack,as welded}', 'before coating', 1, 'simple');
+                   (@angle, @Saltmarsh, @revision, 2, 'angle', '30° ±0.4°', 'deg', 108000, 106560, 109440, 'stated', 'minor', '{tack,as welded}', 'before coating', 1, 'simple'),
+                   (gen_random_uuid(), @Saltmarsh, @revision, 3, 'length', 'max 40', 'mm', null, null, 40, 'stated', 'minor', '{as welded}', 'before coating', 1, 'simple');
             update revision set released_at = now(), released_by = @By where id = @revision
             """;
         await using (var owner = await scene.OwnerAsync())

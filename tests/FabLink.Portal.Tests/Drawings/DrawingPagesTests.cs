@@ -168,7 +168,8 @@ public sealed class DrawingPagesTests(DrawingPagesTests.SignedIn world) : IClass
         var problem = preview.Find("td[data-label=Row]").ParentElement!.TextContent;
         Assert.Contains("3", problem, StringComparison.Ordinal);
         Assert.Contains("requirement", problem, StringComparison.Ordinal);
-        var table = await mara.SubmitAsync("button[name=more]");
+        var table = await mara.SubmitAsync("button[name=look]");
+        Assert.StartsWith("Requirement: ", table.Find("tr.why #wrong-1").TextContent.Trim(), StringComparison.Ordinal);
         var saved = await mara.SubmitAsync("main form[data-grid]", [("Rows[1].Requirement", "12,5 ±0,2")]);
         Assert.Equal("812 ±2", table.Find("[name='Rows[0].Requirement']").GetAttribute("value"));
         Assert.Contains("2 characteristics are saved", saved.Text, StringComparison.Ordinal);

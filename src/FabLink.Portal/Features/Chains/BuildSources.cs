@@ -23,7 +23,8 @@ public sealed class BuildSources
             select part_id, place, revision_id, serial from placed
             union all
             select n.part_id, 1, n.revision_id, null from newest n where not exists (select 1 from placed p where p.part_id = n.part_id))
-        select s.part_id, t.number as part_number, s.place, s.serial, c.balloon, c.count, c.kind, c.name, c.requirement, c.unit
+        select s.part_id, t.number as part_number, s.place, s.serial, c.balloon, c.count, c.kind, c.name, c.requirement, c.unit,
+               c.lower_limit is null or c.upper_limit is null as one_limit
         from seat s join part t on t.id = s.part_id join characteristic c on c.revision_id = s.revision_id
         where c.kind not in ('attribute', 'text', 'film')
         order by t.number, s.place, c.balloon
@@ -35,7 +36,7 @@ public sealed class BuildSources
         """;
 
     public sealed record CharacteristicRow(
-        Guid PartId, string PartNumber, int Place, string? Serial, int Balloon, int Count, string Kind, string Name, string Requirement, string Unit)
+        Guid PartId, string PartNumber, int Place, string? Serial, int Balloon, int Count, string Kind, string Name, string Requirement, string Unit, bool OneLimit)
     {
         public bool Angle => Units.TryParse(Unit, out var unit) && Units.IsAngle(unit);
     }
@@ -53,9 +54,10 @@ public sealed class BuildSources
     public bool Any => _characteristics.Count + _points.Count > 0;
 
     /// <summary>Offered while somebody types: how it is written, and what it is.</summary>
-    public IEnumerable<(string Text, string What)> Offers(bool surveys) =>
-        _characteristics.Select(row => (Written(row.PartNumber, row.Place, row.Balloon, 1, row.Count), $"{row.Name} {row.Requirement}{(row.Serial is null ? "" : $", {row.Serial}")}".Trim()))
-            .Concat(surveys ? _points.Select(row => ($"{row.Survey}: {row.Point} x", "surveyed")) : []);
+    /// <param name="chain">For a chain: surveyed points too, and nothing that has only one limit.</param>
+    public IEnumerable<(string Text, string What)> Offers(bool chain) =>
+        _characteristics.Where(row => !chain || !row.OneLimit).Select(row => (Written(row.PartNumber, row.Place, row.Balloon, 1, row.Count), $"{row.Name} {row.Requirement}{(row.Serial is null ? "" : $", {row.Serial}")}".Trim()))
+            .Concat(chain ? _points.Select(row => ($"{row.Survey}: {row.Point} x", "surveyed")) : []);
 
     /// <summary>As a person writes it; what is not there any more is written all the same.</summary>
     public string Text(LinkSource source) => source switch

@@ -206,6 +206,8 @@ internal sealed class ChainEntry
         var source = string.IsNullOrWhiteSpace(row.From) ? null : sources.Read(row.From, out why);
         if (source is null)
             Wrong(Field(nameof(row.From)), $"Row {i + 1}: {why}");
+        else if (sources.Find(source) is { OneLimit: true } open)
+            Wrong(Field(nameof(row.From)), $"Row {i + 1}: balloon {open.Balloon} of {open.PartNumber} ({open.Requirement}) has only one limit, and a chain needs both.");
         else
             Links.Add(new ReadLink(name, sensitivity, distribution ?? "normal", source));
     }

@@ -22,6 +22,7 @@ public sealed class CharacteristicsController : Controller
         };
 
     /// <param name="more">How many empty rows to add instead of saving.</param>
+    /// <param name="look">Only say what is wrong, beside each row: the table comes from a file.</param>
     // Twelve fields a row: the usual limit of 1024 fields would end at 85 rows.
     [HttpPost("")]
     [RequestFormLimits(ValueCountLimit = (EditCharacteristics.MostRows + 1) * 12)]
@@ -31,6 +32,7 @@ public sealed class CharacteristicsController : Controller
         Guid id,
         EditCharacteristics.Request request,
         int? more,
+        bool look,
         [FromServices] ShowRevision.Handler show,
         [FromServices] EditCharacteristics.Handler edit,
         CancellationToken cancellation)
@@ -42,6 +44,13 @@ public sealed class CharacteristicsController : Controller
         {
             ModelState.Clear();
             return View("Characteristics", CharacteristicTable.Of(sheet, request with { Rows = [.. request.Rows, .. Spare()] }));
+        }
+
+        if (look)
+        {
+            ModelState.Clear();
+            return View("Characteristics", CharacteristicTable.Of(
+                sheet, request with { Rows = [.. request.Rows, .. Spare()] }, CharacteristicReader.Read(request.Rows, sheet.Head.Unit, sheet.Head.GeneralTolerance).Problems));
         }
 
         switch (await edit.HandleAsync(actor, request, cancellation))
