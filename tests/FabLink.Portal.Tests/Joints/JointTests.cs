@@ -75,6 +75,13 @@ public sealed class JointTests(Scene scene) : IClassFixture<Scene>
             Assert.Equal(2, await carrier.NoticesAsync(scene.Ida, "%does not bolt up%"));
             Assert.Equal(1, await scene.AskAsync<long>("select count(*) from joint_check where joint_id = @joint and verdict = 'does not bolt up'", new { joint }));
             Assert.Equal(2, await scene.AskAsync<long>("select count(*) from joint_hold where joint_id = @joint", new { joint }));
+            // Each sheet is of its own piece: hole 1 stands at 0 on the drawing, 0.8 mm off one way here and the other way there.
+            foreach (var (piece, x) in new[] { (carrier.Piece, -0.8), (carrier.MatePiece, 0.8) })
+            {
+                var body = JointJson.Read<CorrectionBody>((await scene.AskAsync<string>(
+                    "select body::text from correction where joint_id = @joint and piece_id = @piece order by made_at desc, check_id desc limit 1", new { joint, piece }))!);
+                Assert.Equal(x, Assert.Single(body.Holes, hole => hole.Name == "1").Now.X, 1e-9);
+            }
         }
     }
 
