@@ -78,6 +78,13 @@ public static class AngleText
         return text.ToString();
     }
 
+    /// <summary>In decimal degrees where they end within nine decimals (<c>44.5°</c>), else in degrees, minutes and seconds (<c>44°40'</c>).</summary>
+    public static string FormatDegrees(decimal arcSeconds)
+    {
+        var degrees = decimal.Round(arcSeconds / 3600, 9);
+        return degrees * 3600 == arcSeconds ? degrees.ToString("0.#########", CultureInfo.InvariantCulture) + "°" : Format(arcSeconds);
+    }
+
     internal static bool HasSigns(ReadOnlySpan<char> text)
     {
         foreach (var c in text)

@@ -74,8 +74,10 @@ public abstract record Requirement
     {
         if (Unit == Unit.DegreeMinuteSecond)
             return AngleText.Format(baseValue);
+        if (Unit == Unit.Degree)
+            return AngleText.FormatDegrees(baseValue);
         var figure = Figure.Of(decimal.Round(Units.FromBase(baseValue, Unit), 12), Unit);
-        return Unit is Unit.Degree or Unit.None ? figure.Written : $"{figure} {Units.Symbol(Unit)}";
+        return Unit == Unit.None ? figure.Written : $"{figure} {Units.Symbol(Unit)}";
     }
 
     public sealed override string ToString() => (Count > 1 ? $"{Count}× " : "") + PrefixText + Body + UnitText + Behind;

@@ -160,6 +160,20 @@ public class QuantityTests
         Assert.NotEmpty(refusal!);
     }
 
+    // 1° is 3600": 160800" are 44.666…°, which no decimal ends; 160200" are 44.5°.
+    [Theory]
+    [InlineData("160800", "44°40'")]
+    [InlineData("160200", "44.5°")]
+    [InlineData("-0.36", "-0.0001°")]
+    [InlineData("1", "0°00'01\"")]
+    [InlineData("162000", "45°")]
+    public void Degrees_that_end_are_decimal_and_others_are_not(string seconds, string text) =>
+        Assert.Equal(text, AngleText.FormatDegrees(decimal.Parse(seconds, System.Globalization.CultureInfo.InvariantCulture)));
+
+    [Fact]
+    public void An_angle_in_degrees_printed_is_read_as_itself() =>
+        Gen.Int[-4_000_000, 4_000_000].Sample(n => AngleText.TryParse(AngleText.FormatDegrees(n / 4m), out var back) && back == n / 4m, iter: Fuzz.Times(50_000));
+
     [Fact]
     public void An_angle_printed_is_read_as_itself() =>
         Gen.Int[-4_000_000, 4_000_000].Sample(n => AngleText.TryParse(AngleText.Format(n / 4m), out var back) && back == n / 4m, iter: Fuzz.Times(50_000));

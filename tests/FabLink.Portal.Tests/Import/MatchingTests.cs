@@ -234,5 +234,27 @@ public class MatchingTests(ITestOutputHelper output)
         Assert.InRange(best.TotalMilliseconds, 0, 1000);
     }
 
+    // 120 / 25.4 = 4.7244 and 120 · 25.4 = 3048 (1 in is 25.4 mm exactly).
+    [Theory]
+    [InlineData("4.724", "in inches")]
+    [InlineData("3048", "in millimetres")]
+    [InlineData("1200", "one place to the left")]
+    [InlineData("12", "one place to the right")]
+    [InlineData("12000", "two places to the left")]
+    [InlineData("1.2", "two places to the right")]
+    [InlineData("120000", "three places to the left")]
+    [InlineData("0.12", "three places to the right")]
+    public void A_slip_of_the_unit_or_of_the_decimal_mark_is_named(string value, string meant) =>
+        Assert.Contains(Match($"balloon,value,unit\n1,{value},mm\n", OnePiece).Problems, problem => problem.Row == 2 && problem.Message.Contains(meant, StringComparison.Ordinal));
+
+    [Fact]
+    public void What_is_never_below_zero_is_refused_below_it()
+    {
+        var diameter = OnePiece with { Characteristics = [OnePiece.Characteristics[3] with { NeverNegative = true }] };
+        var matched = Match("balloon,value,unit\n12.1,-13.6,mm\n12.2,13.6,mm\n", diameter);
+        Assert.Equal((2, "value"), (Assert.Single(matched.Problems, problem => problem.Severity == Severity.Refuse).Row, matched.Problems.First(problem => problem.Severity == Severity.Refuse).Field));
+        Assert.Single(matched.Values);
+    }
+
     private static Matched Match(string text, Expectation expectation) => Matching.Of(MeasurementFileTests.Read(text), expectation);
 }

@@ -151,7 +151,7 @@ public static class CharacteristicWords
     public static string Show(decimal value, string unit) => unit switch
     {
         "dms" => AngleText.Format(Trim(value)),
-        "deg" => Trim(Engineering.Quantities.Units.FromBase(value, Unit.Degree)) + "°",
+        "deg" => AngleText.FormatDegrees(value),
         _ => Trim(Engineering.Quantities.Units.FromBase(value, ToUnit(unit))).ToString(),
     };
 
