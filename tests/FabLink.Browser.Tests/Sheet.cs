@@ -45,7 +45,7 @@ public sealed class Sheet : IAsyncDisposable
         await Page.WaitForURLAsync(static address => !address.Contains("/sign-in", StringComparison.Ordinal));
     }
 
-    /// <summary>Everything that holds for any page at this width: no axe violation, no script error, nothing wider than the screen, rows that know their labels.</summary>
+    /// <summary>Everything that holds for any page at this width: no axe violation, no script error, nothing wider than the screen, rows that know their labels, forms that can be sent.</summary>
     public async Task StandsAsync() => Assert.Empty(await FaultsAsync());
 
     /// <summary>What is wrong with the page by the measure of <see cref="StandsAsync"/>, one line each.</summary>
@@ -63,9 +63,13 @@ public sealed class Sheet : IAsyncDisposable
         var unlabelled = await Page.EvaluateAsync<string[]>("""
             () => [...document.querySelectorAll('table.rows tbody tr > *:not([data-label]):not([colspan])')].filter(e => e.textContent.trim()).map(e => `no data-label: ${e.outerHTML}`).slice(0, 5)
             """);
+        // A required choice whose chosen value is empty keeps the browser from sending the form, however often the button is pressed.
+        var stuck = await Page.EvaluateAsync<string[]>("""
+            () => [...document.querySelectorAll('select:invalid')].map(e => `the browser does not send it: ${e.outerHTML.slice(0, 120)}`).slice(0, 5)
+            """);
         string[] faults =
         [
-            .. violations, .. _complaints, .. wide, .. unlabelled,
+            .. violations, .. _complaints, .. wide, .. unlabelled, .. stuck,
         ];
         _complaints.Clear();
         return faults;

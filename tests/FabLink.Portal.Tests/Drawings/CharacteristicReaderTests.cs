@@ -252,6 +252,16 @@ public sealed class CharacteristicReaderTests
         }
     }
 
+    // ISO 2768-1, table 3: 45° with a shorter leg of up to 50 mm is within 0°30', of up to 120 mm within 0°20': 44°40' is 44.666…°.
+    [Theory]
+    [InlineData("45° (leg 40)", "44.5°")]
+    [InlineData("45° (leg 100)", "44°40'")]
+    public void A_limit_in_degrees_that_no_decimal_ends_is_shown_in_minutes(string text, string lower)
+    {
+        var angle = One(Row("3", text), general: "ISO 2768-m");
+        Assert.Equal(lower, angle.Show(angle.LowerLimit!.Value));
+    }
+
     [Fact]
     public void A_general_tolerance_that_is_none_is_refused() =>
         Assert.Throws<InputError>(() => CharacteristicReader.Read([], "mm", "ISO 9999-x"));

@@ -57,7 +57,8 @@ public sealed class FieldTagHelper : TagHelper
             box.MergeAttribute("aria-describedby", described);
         if (errors.Count > 0)
             box.MergeAttribute("aria-invalid", "true");
-        if (Required)
+        // To a browser the empty value of a required choice is "nothing chosen", and it sends nothing; here it is one of the answers.
+        if (Required && Choices?.Any(choice => choice.Value.Length == 0) != true)
             box.MergeAttribute("required", "");
 
         output.TagName = Type == "radio" ? "fieldset" : "div";
