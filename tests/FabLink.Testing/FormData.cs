@@ -35,6 +35,8 @@ internal sealed record FormData(IReadOnlyList<KeyValuePair<string, string>> Fiel
                     fields.Add(new(name, area.Value.ReplaceLineEndings("\r\n")));
                     break;
                 case IHtmlSelectElement select:
+                    if (select.IsRequired && select.Value is not { Length: > 0 } && button?.HasAttribute("formnovalidate") != true)
+                        throw new InvalidOperationException($"A browser does not send this form: '{name}' is required and its chosen value is empty.");
                     fields.AddRange(select.Options.Where(option => option.IsSelected).Select(option => new KeyValuePair<string, string>(name, option.Value)));
                     break;
             }
