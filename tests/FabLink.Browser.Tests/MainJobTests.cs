@@ -71,7 +71,7 @@ public sealed class MainJobTests(Chromium chromium, MainJobHost host) : IClassFi
         await SeesAsync(mara, "foot.pdf");
 
         await mara.GoAsync(revision + "/characteristics");
-        foreach (var (row, balloon, requirement, stages) in new[] { (0, "1", "120 ±0.5", "tack"), (1, "2", "Ø13.5 ±0.2", "before coat") })
+        foreach (var (row, balloon, requirement, stages) in new[] { (0, "1", "120 ±0.5", "tack"), (1, "2", "Ø13.5 ±0.2", "before coat"), (2, "3", "60-120 µm", "after coat") })
         {
             await mara.Page.FillAsync($"[name='Rows[{row}].Balloon']", balloon);
             await mara.Page.FillAsync($"[name='Rows[{row}].Requirement']", requirement);
@@ -79,7 +79,7 @@ public sealed class MainJobTests(Chromium chromium, MainJobHost host) : IClassFi
         }
 
         await PressAsync(mara, "Save the table");
-        await SeesAsync(mara, "2 characteristics are saved");
+        await SeesAsync(mara, "3 characteristics are saved");
         await PressAsync(mara, "Release revision A");
         await SeesAsync(mara, "Revision A is released and does not change");
     }
@@ -149,6 +149,13 @@ public sealed class MainJobTests(Chromium chromium, MainJobHost host) : IClassFi
         await GoOnAsync(wren, piece, "blast");
         await GoOnAsync(wren, piece, "powder coat");
         await SeesAsync(wren, "your steps are done");
+        await wren.GoAsync("/steps");
+        await wren.Page.GetByText("Measure at after coat").ClickAsync();
+        await wren.Page.GetByLabel("3  ").First.FillAsync("85");
+        await PressAsync(wren, "Submit the report");
+        await SeesAsync(wren, "Conforms at after coat");
+        await wren.GoAsync("/steps");
+        await Assertions.Expect(wren.Page.GetByText("Measure at after coat")).ToHaveCountAsync(0);
     }
 
     private static async Task GoOnAsync(Sheet who, string piece, string step)

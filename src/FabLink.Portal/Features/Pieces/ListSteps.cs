@@ -32,7 +32,10 @@ public static class ListSteps
         public bool Held => FinishedAt is not null;
     }
 
-    public sealed record Page(IReadOnlyList<StepGroup> Now, IReadOnlyList<Row> Held, IReadOnlyList<Row> Coming, DateOnly Today);
+    /// <summary>A step of ours whose piece wants values at its stage.</summary>
+    public sealed record Measured(Guid PieceId, string Serial, string PartNumber, string Kind, string Stage);
+
+    public sealed record Page(IReadOnlyList<StepGroup> Now, IReadOnlyList<Measured> ToMeasure, IReadOnlyList<Row> Held, IReadOnlyList<Row> Coming, DateOnly Today);
 
     public sealed class Handler(Database database, TimeProvider clock)
     {
@@ -47,6 +50,12 @@ public static class ListSteps
             join revision v on v.id = p.revision_id
             join organisation o on o.id = p.owner_id
             order by g.wanted_by, p.serial, s.ordinal
+            """;
+
+        private const string ToMeasure = """
+            select p.id as piece_id, p.serial, part.number as part_number, r.kind, r.stage
+            from steps_to_measure() g join piece_step s on s.id = g.id join route_step r on r.id = s.route_step_id join piece p on p.id = s.piece_id join part on part.id = p.part_id
+            order by p.serial, s.ordinal limit 200
             """;
 
         public async Task<Page> HandleAsync(Actor actor, CancellationToken cancellation)
@@ -65,6 +74,7 @@ public static class ListSteps
                     "/steps"));
             return new Page(
                 [.. now],
+                actor.May(Deed.SubmitReport, Relation.Process) || actor.May(Deed.SubmitReport, Relation.Shop) ? await work.RowsAsync<Measured>(ToMeasure) : [],
                 [.. rows.Where(row => row.Held && DeedOf(row) is null)],
                 [.. rows.Where(row => !row.Held && row.StartedAt is null && row.Waits is not null).Take(200)],
                 DateOnly.FromDateTime(clock.GetUtcNow().UtcDateTime));

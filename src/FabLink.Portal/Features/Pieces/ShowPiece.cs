@@ -21,6 +21,7 @@ public static class ShowPiece
 
     /// <param name="Order">Null for a process shop: it sees no head of the order.</param>
     /// <param name="WantedBy">For a process shop: by when its next step is wanted.</param>
+    /// <param name="Stages">At which the actor may measure the piece by now, in the order of the route: its step has begun, and the drawing asks for something there.</param>
     public sealed record Page(
         Actor Actor,
         Relation Relation,
@@ -37,7 +38,16 @@ public static class ShowPiece
         IReadOnlyList<Change> Changes,
         IReadOnlyList<PairsOfPiece.Row> Pairs,
         IReadOnlyList<JointsOfPiece.Line> Joints,
-        bool HasCorrection);
+        bool HasCorrection,
+        IReadOnlyList<string> Stages)
+    {
+        /// <summary>The stage of the step that is in work or was done last, while no report of it conforms; null when there is nothing to measure now.</summary>
+        public string? DueStage =>
+            Piece.Route.Steps.LastOrDefault(step => step.StartedAt is not null) is { Stage: { } stage } && Stages.Contains(stage)
+            && Reports.FirstOrDefault(report => report.Stage == stage)?.Verdict != "conforms" && Next.Move != Move.Measure
+                ? stage
+                : null;
+    }
 
     public sealed class Handler(Database database)
     {
@@ -62,6 +72,8 @@ public static class ShowPiece
             """;
 
         private const string Corrected = "select exists (select 1 from correction where piece_id = @id)";
+
+        private const string Asked = "select distinct unnest(stages) from characteristic where revision_id = @RevisionId";
 
         private sealed record GivenRow(string? WaitsForKind, string? WaitsBecause, string? Nonconformance, DateOnly WantedBy);
 
@@ -95,8 +107,16 @@ public static class ShowPiece
                 actor.May(Deed.SeeAudit, Relation.Own) && relation == Relation.Owner ? await work.RowsAsync<Change>(PieceHistory.Changes, new { id }) : [],
                 await PairsOfPiece.OfAsync(work, id),
                 await JointsOfPiece.OfAsync(work, id),
-                await work.ValueAsync<bool>(Corrected, new { id }));
+                await work.ValueAsync<bool>(Corrected, new { id }),
+                actor.May(Deed.SubmitReport, relation) ? Measurable(piece, actor, relation, await work.RowsAsync<string>(Asked, new { piece.RevisionId })) : []);
         }
+
+        private static IReadOnlyList<string> Measurable(PieceOnRoute piece, Actor actor, Relation relation, IReadOnlyList<string> asked) =>
+        [
+            .. piece.Route.Steps
+                .Where(step => step is { Stage: not null, StartedAt: not null } && (relation != Relation.Process || step.OrganisationId == actor.OrganisationId))
+                .Select(step => step.Stage!).Where(asked.Contains).Distinct(),
+        ];
     }
 }
 
