@@ -18,6 +18,19 @@
       }
     }
   });
+  // Half-typed work is kept when the page is left in the middle of a field; who submits needs no draft any more.
+  document.addEventListener('input', event => { if (event.target.form?.matches('[data-keep]')) event.target.form.dataset.keep = 'typed'; });
+  document.addEventListener('submit', event => { if (event.target.matches('[data-keep]')) event.target.dataset.keep = ''; });
+  const keep = () => {
+    for (const form of document.querySelectorAll('form[data-keep=typed]')) {
+      form.dataset.keep = '';
+      const values = new URLSearchParams(new FormData(form));
+      values.set('todo', 'keep');
+      fetch(form.action, { method: 'post', body: values, keepalive: true, headers: { 'HX-Request': 'true' } });
+    }
+  };
+  window.addEventListener('pagehide', keep);
+  document.addEventListener('visibilitychange', () => { if (document.visibilityState === 'hidden') keep(); });
   window.addEventListener('pageshow', event => {
     if (event.persisted) for (const button of document.querySelectorAll('button[disabled]')) button.disabled = false;
   });
