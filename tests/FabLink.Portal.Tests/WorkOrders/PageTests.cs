@@ -241,6 +241,21 @@ public sealed class PageTests(ScenePortal portal) : IClassFixture<ScenePortal>
     }
 
     [Fact]
+    public async Task What_would_be_refused_anyway_shows_no_form_for_it()
+    {
+        var order = await Scene.AcceptedAsync(Scene.Line(route: [new("fit and tack", null, "tack", "hold", "report")]));
+        await Scene.DoAsync(Scene.Ida, order, "fit and tack");
+        using var mara = await portal.SignInAsync(Mara);
+        await mara.GetAsync($"/pieces/{(await Scene.PiecesAsync(order))[0]}/release");
+        Assert.Contains("Held after fit and tack until it is measured", mara.Page.Text, StringComparison.Ordinal);
+        Assert.Null(mara.Page.Document.QuerySelector("main textarea"));
+        using var ida = await portal.SignInAsync(Ida);
+        await ida.GetAsync($"/orders/{order}/decline");
+        Assert.Contains("is not declined any more", ida.Page.Text, StringComparison.Ordinal);
+        Assert.Null(ida.Page.Document.QuerySelector("main textarea"));
+    }
+
+    [Fact]
     public async Task A_list_without_orders_says_how_to_begin()
     {
         using var ned = await portal.SignInAsync(Ned);
