@@ -63,11 +63,11 @@ public static class PreviewFile
             var characteristics = await Measuring.CharacteristicsAsync(work, [pieces[0].RevisionId], upload.Stage);
             await using var content = files.OpenRead(upload.Sha256);
             var excused = await Excused.OfAsync(work, [.. pieces.Select(piece => piece.Id)]);
-            // A file may bring only some things again: what an earlier report brought still stands.
-            var standing = (await StageJudging.StandingAsync(work, [.. pieces.Select(piece => piece.Id)], upload.Stage))
-                .SelectMany(piece => piece).Select(row => (row.PieceId, row.CharacteristicId, (int)row.Instance)).ToHashSet();
             var classOf = characteristics.ToDictionary(row => row.Id, row => row.Class);
             var all = Matching.Of(MeasurementFile.Read(content, upload.FileName), Expected(upload.Stage, pieces, characteristics));
+            // A file may bring only some things again: what an earlier report brought still stands.
+            var standing = (await StageJudging.StandingAsync(work, [.. all.Missing.Select(one => one.Piece.Id).Distinct()], upload.Stage))
+                .SelectMany(piece => piece).Select(row => (row.PieceId, row.CharacteristicId, (int)row.Instance)).ToHashSet();
             var matched = all with
             {
                 Missing =
