@@ -67,6 +67,12 @@ public static class Portal
         services.AddControllersWithViews(mvc =>
         {
             mvc.ModelBinderProviders.Insert(0, new ActorBinder());
+            mvc.ModelBinderProviders.Insert(0, new NumberBinder());
+            var messages = mvc.ModelBindingMessageProvider;
+            messages.SetAttemptedValueIsInvalidAccessor((value, _) => NotUnderstood(value));
+            messages.SetNonPropertyAttemptedValueIsInvalidAccessor(NotUnderstood);
+            messages.SetValueIsInvalidAccessor(NotUnderstood);
+            messages.SetValueMustNotBeNullAccessor(NotUnderstood);
             mvc.ModelMetadataDetailsProviders.Add(new EmptyStaysEmpty());
             // A revision may have a thousand characteristics on one page.
             mvc.MaxModelBindingCollectionSize = 20_000;
@@ -137,6 +143,9 @@ public static class Portal
             return Results.Text("the database does not answer", statusCode: StatusCodes.Status503ServiceUnavailable);
         }
     }
+
+    private static string NotUnderstood(string? value) =>
+        string.IsNullOrWhiteSpace(value) ? "Something has to stand here." : $"“{value}” is not understood here.";
 
     /// <summary>A field left empty is an empty text, not nothing.</summary>
     private sealed class EmptyStaysEmpty : IDisplayMetadataProvider

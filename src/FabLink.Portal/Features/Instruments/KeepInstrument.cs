@@ -29,8 +29,9 @@ public static class KeepInstrument
             RuleFor(request => request.CalibrationDue).WithinReason();
             RuleFor(request => request.Kind).Must(kind => InstrumentBook.Kinds.Any(one => one.Word == kind)).WithMessage("Choose what it is.");
             RuleFor(request => request.Unit).Must(unit => unit is "mm" or "deg").WithMessage("It measures lengths in mm or angles in degrees.");
-            RuleFor(request => request.Resolution).NotNull().GreaterThan(0).WithMessage("Its smallest step is more than nothing.");
-            RuleFor(request => request.Uncertainty).NotNull().GreaterThanOrEqualTo(0).WithMessage("Its expanded uncertainty (k = 2) is zero or more.");
+            RuleFor(request => request.Resolution).NotNull().WithMessage("Say its smallest step, such as 0.01.").GreaterThan(0).WithMessage("Its smallest step is more than nothing.");
+            RuleFor(request => request.Uncertainty).NotNull().WithMessage("Say its expanded uncertainty (k = 2), such as 0.03.")
+                .Must((request, u) => u > 0 || (u == 0 && request.UncertaintyPerMetre > 0)).WithMessage("No instrument is without uncertainty: its expanded uncertainty (k = 2) is more than nothing.");
             RuleFor(request => request.UncertaintyPerMetre).GreaterThanOrEqualTo(0).WithMessage("It is zero or more.");
         }
     }

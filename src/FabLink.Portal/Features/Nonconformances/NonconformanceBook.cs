@@ -3,7 +3,7 @@ using FabLink.Portal.Platform.Database;
 
 namespace FabLink.Portal.Features.Nonconformances;
 
-/// <summary>A failed report opens a nonconformance by itself; a later report in which nothing fails closes it.</summary>
+/// <summary>A failed report opens a nonconformance by itself; a later report that shows that what failed conforms closes it.</summary>
 public static class NonconformanceBook
 {
     /// <returns>Its number; the one that is open already when there is one for this piece and stage.</returns>
@@ -33,14 +33,17 @@ public static class NonconformanceBook
         return number;
     }
 
-    /// <summary>Made to conform: what was open at a piece and stage is closed by the report that shows it, unless a value of somebody else fails still.</summary>
+    /// <summary>
+    /// Made to conform: what was open at a piece and stage is closed by the report that shows it, unless a value of somebody else fails still, a value that failed
+    /// is only not proven now, or the piece is given up.
+    /// </summary>
     public static Task<int> CloseAsync(Work work, string stage, (Guid Piece, Guid Report)[] shown, DateTimeOffset now)
     {
         const string Close = """
             update nonconformance set closed_at = @now, closed_by = @person, closed_by_report_id = shown.report, disposition = coalesce(disposition, 'rework'),
                    disposed_at = coalesce(disposed_at, @now), disposed_by = coalesce(disposed_by, @person), row_version = row_version + 1
             from unnest(@pieces, @reports) shown (piece, report)
-            where piece_id = shown.piece and stage = @stage and closed_at is null and standing_verdict(piece_id, stage) <> 'does not conform'
+            where piece_id = shown.piece and stage = @stage and closed_at is null and coalesce(disposition, '') not in ('scrap', 'remake') and not fails_still(piece_id, stage)
             """;
         return work.ExecuteAsync(Close, new
         {

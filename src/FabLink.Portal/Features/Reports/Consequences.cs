@@ -13,12 +13,15 @@ public static class Consequences
     private static readonly string[] _buildShop = ["engineer", "buyer"];
     private static readonly string[] _shop = ["fabricator", "coater"];
 
-    /// <summary>A conforming report opens the gates that wait for one at its stage, if what others measured there conforms as well.</summary>
+    /// <summary>
+    /// A conforming report opens the gates that wait for one at its stage, if what others measured there conforms as well and the piece has got there:
+    /// values from before the step say nothing of what it made.
+    /// </summary>
     private const string OpenGates = """
         update piece_step s set opened_at = @now, opened_by = @person, opened_how = 'report', report_id = told.report, row_version = s.row_version + 1
         from unnest(@pieces, @reports) told (piece, report), route_step r
         where r.id = s.route_step_id and s.piece_id = told.piece and r.stage = @stage and r.gate = 'hold' and r.opens_by = 'report' and s.opened_at is null
-          and standing_verdict(s.piece_id, r.stage) = 'conforms'
+          and step_is_reached(s.id) and standing_verdict(s.piece_id, r.stage) = 'conforms'
         """;
 
     /// <summary>A report that does not conform shuts again what an earlier one opened, as long as nobody has gone on.</summary>
@@ -54,6 +57,17 @@ public static class Consequences
             await SampleAsync(work, of, now);
         }
     }
+
+    /// <summary>The same file again, after its step has begun: the report that is there opens what it could not open then.</summary>
+    public static Task<int> OpenAgainAsync(Work work, IReadOnlyList<SubmitReport.Taken> before, string stage, DateTimeOffset now) =>
+        work.ExecuteAsync(OpenGates, new
+        {
+            now,
+            stage,
+            person = work.Actor.PersonId,
+            pieces = before.Where(report => report.Verdict == "conforms").Select(report => report.PieceId).ToArray(),
+            reports = before.Where(report => report.Verdict == "conforms").Select(report => report.ReportId).ToArray(),
+        });
 
     private static bool Fails(JudgedValue value) => value.Judgement.Verdict == Verdict.DoesNotConform;
 

@@ -32,7 +32,8 @@ public static class MeasurePage
         string LastInstrument,
         bool IsOwner,
         IReadOnlyList<CoarseGauge> Coarse,
-        IReadOnlyList<Excused.Row> Excused);
+        IReadOnlyList<Excused.Row> Excused,
+        IReadOnlyList<string> TooEarly);
 
     public sealed class Handler(Database database)
     {
@@ -104,7 +105,8 @@ public static class MeasurePage
                 last,
                 piece.RelationOf(actor) == Relation.Owner,
                 CoarseGauge.Of(instruments, draft, last, characteristics),
-                [.. (await Reports.Excused.OfAsync(work, [pieceId]))[pieceId]]);
+                [.. (await Reports.Excused.OfAsync(work, [pieceId]))[pieceId]],
+                await Measuring.TooEarlyAsync(work, [pieceId], stage));
         }
     }
 }

@@ -71,5 +71,21 @@ public static class Measuring
             : null;
     }
 
+    /// <summary>Pieces whose step at this stage has not begun by the record: what is measured now is of an unfinished part, or somebody forgot a button.</summary>
+    public static async Task<IReadOnlyList<string>> TooEarlyAsync(Work work, Guid[] pieces, string stage)
+    {
+        const string Early = """
+            select p.serial, min(r.kind) as kind from piece_step s join route_step r on r.id = s.route_step_id join piece p on p.id = s.piece_id
+            where s.piece_id = any(@pieces) and r.stage = @stage group by p.id, p.serial having not bool_or(coalesce(step_is_reached(s.id), true)) order by p.serial
+            """;
+        return
+        [
+            .. (await work.RowsAsync<EarlyRow>(Early, new { pieces, stage })).GroupBy(row => row.Kind).Select(group =>
+                $"By the record {group.Key} of {Pieces.Serials.Words([.. group.Select(row => row.Serial)])} has not begun. If it has, start it on its page first; values from before it do not open its hold."),
+        ];
+    }
+
+    private sealed record EarlyRow(string Serial, string Kind);
+
     private sealed record StageGiven(Guid LineId, string Stage);
 }

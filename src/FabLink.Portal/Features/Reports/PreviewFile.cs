@@ -4,6 +4,7 @@ using FabLink.Portal.Features.Reports.Import;
 using FabLink.Portal.Platform.Database;
 using FabLink.Portal.Platform.Files;
 using FabLink.Portal.Platform.People;
+using FabLink.Portal.Platform.Tables;
 
 namespace FabLink.Portal.Features.Reports;
 
@@ -76,6 +77,8 @@ public static class PreviewFile
                                                     && !standing.Contains((one.Piece.Id, one.Characteristic.Id, one.Instance))),
                 ],
             };
+            var early = await Measuring.TooEarlyAsync(work, [.. all.Values.Select(value => value.Piece.Id).Distinct()], upload.Stage);
+            matched = matched with { Problems = [.. early.Select(why => new TableProblem(Severity.Warn, upload.FileName, null, "stage", why)), .. matched.Problems] };
             return new Preview(upload, pieces, characteristics, matched, pieces[0].RelationOf(actor) == Relation.Owner)
             {
                 StandBefore = all.Missing.Count(one => standing.Contains((one.Piece.Id, one.Characteristic.Id, one.Instance))),

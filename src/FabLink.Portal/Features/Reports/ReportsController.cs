@@ -145,10 +145,12 @@ public sealed class ReportsController : Controller
         if (values.Count == 0 && problems.Count == 0)
             ModelState.AddModelError("", "There is no value yet. Type at least one.");
         // Who has seen these very remarks and submits again means what is typed.
-        var remarks = string.Join('\n', odd.Select(one => one.Message));
+        var remarks = string.Join('\n', entry.TooEarly.Concat(odd.Select(one => one.Message)));
         ModelState.Remove(nameof(looked));
         if (ModelState.IsValid && remarks.Length > 0 && remarks.ReplaceLineEndings("") != (looked ?? "").ReplaceLineEndings(""))
         {
+            foreach (var early in entry.TooEarly)
+                ModelState.AddModelError("", early);
             foreach (var one in odd)
                 ModelState.AddModelError($"Entries[{one.Field}].Value", one.Message);
             Response.StatusCode = StatusCodes.Status422UnprocessableEntity;

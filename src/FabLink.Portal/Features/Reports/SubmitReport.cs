@@ -74,6 +74,10 @@ public static class SubmitReport
             where (r.piece_id = any(@pieces) and r.stage = @stage and r.sha256 = @sha::text) or r.entry_key = @key::uuid
             """;
 
+        private const string GivenUpOf = "select p.serial, given_up(p.id) as disposition from piece p where p.id = any(@ids) and given_up(p.id) is not null order by p.serial limit 1";
+
+        private sealed record GivenUp(string Serial, string Disposition);
+
         /// <summary>Keys see past policies: the first one may be somebody else's and not to be seen.</summary>
         private const string SameFile = "report_piece_id_stage_sha256_key";
 
@@ -106,7 +110,14 @@ public static class SubmitReport
             if (request.EntryKey is not null && before.Count > 0)
                 fresh = [];
             if (fresh.Count == 0)
+            {
+                if (await Consequences.OpenAgainAsync(work, before, request.Stage, clock.GetUtcNow()) > 0)
+                    await work.CommitAsync();
                 return new Outcome.Accepted(before);
+            }
+
+            if (await work.RowAsync<GivenUp>(GivenUpOf, new { ids = fresh.Select(piece => piece.PieceId).ToArray() }) is { } over)
+                return new Outcome.Refused($"{over.Serial}: {(over.Disposition == "scrap" ? "it is scrapped" : "it is made anew")}, nothing more is measured on it.");
 
             var asked = (await Measuring.CharacteristicsAsync(work, [.. pieces.Values.Select(piece => piece.RevisionId).Distinct()], request.Stage))
                 .ToLookup(row => row.RevisionId);
@@ -244,8 +255,8 @@ public static class SubmitReport
                         return $"{piece.Serial}, balloon {row.NameOf(value.Instance)}: {(row.IsMeasured ? "a number" : "yes or no")} is needed.";
                     if (row.IsNeverNegative && value.Number < 0)
                         return $"{piece.Serial}, balloon {row.NameOf(value.Instance)}: {row.Requirement} is never below zero.";
-                    if (value.ExpandedUncertainty < 0)
-                        return $"{piece.Serial}, balloon {row.NameOf(value.Instance)}: the uncertainty must not be negative.";
+                    if (value.ExpandedUncertainty <= 0)
+                        return $"{piece.Serial}, balloon {row.NameOf(value.Instance)}: an uncertainty is more than nothing; leave it empty where it is not known.";
                 }
             }
             return null;

@@ -41,9 +41,9 @@ public static class TypedValues
 
                 var uncertain = (plusMinus.Length > 0 ? plusMinus : entry.Uncertainty).Trim().TrimStart('±', ' ');
                 var (uncertainty, why) = uncertain.Length == 0 ? (null, null) : Number(row, uncertain);
-                if (why is not null || uncertainty < 0)
+                if (why is not null || uncertainty <= 0)
                 {
-                    problems.Add(new Problem(key, $"Balloon {row.NameOf(instance)}, uncertainty: {why ?? "it must not be negative."}"));
+                    problems.Add(new Problem(key, $"Balloon {row.NameOf(instance)}, uncertainty: {why ?? "it is more than nothing; leave it empty where it is not known."}"));
                     continue;
                 }
 

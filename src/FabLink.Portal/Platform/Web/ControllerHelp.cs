@@ -9,7 +9,9 @@ public static class ControllerHelp
     /// <summary>Runs the validator and puts what it finds beside the fields. True when there is nothing to say.</summary>
     public static bool Passes<T>(this Controller controller, IValidator<T> validator, T request)
     {
-        foreach (var failure in validator.Validate(request).Errors)
+        // What could not be read is not there; that it is missing would be one complaint too many.
+        var unread = controller.ModelState.Where(entry => entry.Value?.Errors.Count > 0).Select(entry => entry.Key).ToHashSet();
+        foreach (var failure in validator.Validate(request).Errors.Where(failure => !unread.Contains(failure.PropertyName)))
             controller.ModelState.AddModelError(failure.PropertyName, failure.ErrorMessage);
         return controller.ModelState.IsValid;
     }

@@ -267,9 +267,9 @@ internal sealed class MeasurementReading
             return false;
         var text = given ? cell.Text.TrimStart(' ', '±') : beside;
         var read = ValueText.Read(text, unit, out var refusal);
-        if (read.Number is not { } number || number < 0)
+        if (read.Number is not { } number || number <= 0)
         {
-            problems.Refuse(row.Number, "uncertainty", read.Number is null ? refusal ?? $"“{TableProblems.Short(text)}” is not a number." : "An uncertainty is never negative.");
+            problems.Refuse(row.Number, "uncertainty", read.Number is null ? refusal ?? $"“{TableProblems.Short(text)}” is not a number." : "An uncertainty is more than nothing, and never negative; leave it empty where it is not known.");
             return false;
         }
 
