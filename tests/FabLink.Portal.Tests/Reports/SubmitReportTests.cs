@@ -1,11 +1,15 @@
 using FabLink.Portal.Features.Nonconformances;
+using FabLink.Portal.Features.Pieces;
 using FabLink.Portal.Features.Reports;
+using FabLink.Portal.Features.WorkOrders;
 using FabLink.Portal.Tests.WorkOrders;
 
 namespace FabLink.Portal.Tests.Reports;
 
 public sealed class SubmitReportTests(Scene scene) : IClassFixture<Scene>
 {
+    private const string OpenNonconformances = "select count(*) from nonconformance where piece_id = @Piece and closed_at is null";
+
     private static CancellationToken Cancellation => TestContext.Current.CancellationToken;
 
     [Fact]
@@ -164,6 +168,79 @@ public sealed class SubmitReportTests(Scene scene) : IClassFixture<Scene>
 
         Assert.Equal(0, await flange.OfPieceAsync<long>("select count(*) from report where piece_id = @Piece"));
         Assert.Equal("FL003", await flange.HeldAsync());
+    }
+
+    // 120 ±0.5, guarded with U 0.05: 120.47 lies nearer to its limit than U (ISO 14253-1), 120.1 does not.
+    [Fact]
+    public async Task What_failed_is_healed_by_a_conforming_value_and_not_by_one_that_proves_nothing()
+    {
+        var flange = await Flange.TackedAsync(scene);
+        await flange.MeasuredAsync(flange.Good(Flange.Value(flange.Length, 121m, uncertainty: 0.05m)));
+        Assert.Equal(1, await flange.OfPieceAsync<long>(OpenNonconformances));
+        Assert.Equal("not proven", (await flange.MeasuredAsync(Flange.Value(flange.Length, 120.47m, uncertainty: 0.05m))).Verdict);
+        Assert.Equal(1, await flange.OfPieceAsync<long>(OpenNonconformances));
+        const string Forge = """
+            update nonconformance set closed_at = now(), closed_by = @PersonId, disposition = 'rework', disposed_at = now(), disposed_by = @PersonId,
+                   closed_by_report_id = (select id from report where piece_id = @Piece order by submitted_at desc limit 1)
+            where piece_id = @Piece
+            """;
+        var refused = await Assert.ThrowsAsync<Npgsql.PostgresException>(() => scene.AsAppAsync(scene.Ida, Forge, new { flange.Piece, scene.Ida.PersonId }));
+        Assert.Equal("FL009", refused.SqlState);
+        Assert.Equal("conforms", (await flange.MeasuredAsync(Flange.Value(flange.Length, 120.1m, uncertainty: 0.05m))).Verdict);
+        Assert.Equal(0, await flange.OfPieceAsync<long>(OpenNonconformances));
+    }
+
+    [Theory]
+    [InlineData("scrap", "it is scrapped")]
+    [InlineData("remake", "it is made anew")]
+    public async Task A_piece_that_is_given_up_takes_no_report_and_stays_stopped(string disposition, string why)
+    {
+        var flange = await Flange.TackedAsync(scene);
+        await flange.MeasuredAsync(flange.Good(Flange.Value(flange.Length, 121m, uncertainty: 0.05m)));
+        Assert.IsType<DisposeNonconformance.Outcome.Disposed>(await flange.DisposeAsync(scene.Mara, disposition));
+        scene.Clock.Advance(TimeSpan.FromMinutes(1));
+        var refused = Assert.IsType<SubmitReport.Outcome.Refused>(await flange.SubmitAsync(scene.Ida, flange.Good()));
+        Assert.Contains(why, refused.Why, StringComparison.Ordinal);
+        Assert.Equal(1, await flange.OfPieceAsync<long>(OpenNonconformances));
+        Assert.NotNull(await flange.HeldAsync());
+    }
+
+    /// <summary>The weld is planned; values "as welded" are of something that is not welded yet.</summary>
+    [Fact]
+    public async Task A_report_before_its_step_opens_nothing_and_the_same_file_opens_it_once_the_step_has_begun()
+    {
+        PlannedStep[] route = [new("cut", null, null), new("fit and tack", null, "tack", "hold", "report"), new("weld", null, null)];
+        var order = await scene.AcceptedAsync(scene.Line(route: route));
+        var piece = Assert.Single(await scene.PiecesAsync(order));
+        await scene.DoAsync(scene.Ida, order, "cut");
+        var request = new SubmitReport.Request(
+            "tack", [new SubmitReport.PieceValues(piece, [Flange.Value(scene.CradleBore, 25m)])], new SubmitReport.File("early.csv", new string('e', 64), 10), null);
+        Task<SubmitReport.Outcome> SubmitAsync() => new SubmitReport.Handler(scene.Database, scene.Clock).HandleAsync(scene.Ida, request, Cancellation);
+        Task<long> OpenAsync() => scene.AskAsync<long>("select count(*) from piece_step where piece_id = @piece and opened_at is not null", new { piece });
+
+        Assert.Equal("conforms", Assert.Single(Assert.IsType<SubmitReport.Outcome.Accepted>(await SubmitAsync()).Reports).Verdict);
+        Assert.Equal(0, await OpenAsync());
+        const string Forge = "update piece_step set opened_at = now(), opened_by = @PersonId, opened_how = 'report', report_id = (select id from report where piece_id = @piece) where id = any (@tack)";
+        var tack = await scene.StepsAsync(order, "fit and tack");
+        Assert.Equal("FL006", (await Assert.ThrowsAsync<Npgsql.PostgresException>(() => scene.AsAppAsync(scene.Ida, Forge, new { tack, piece, scene.Ida.PersonId }))).SqlState);
+        await scene.DoAsync(scene.Ida, order, "fit and tack");
+        Assert.IsType<StartStep.Outcome.Refused>(await scene.StartAsync(scene.Ida, await scene.StepsAsync(order, "weld")));
+
+        Assert.True(Assert.Single(Assert.IsType<SubmitReport.Outcome.Accepted>(await SubmitAsync()).Reports).Before);
+        Assert.Equal(1, await OpenAsync());
+        Assert.IsType<StartStep.Outcome.Started>(await scene.StartAsync(scene.Ida, await scene.StepsAsync(order, "weld")));
+    }
+
+    [Fact]
+    public async Task An_uncertainty_of_nothing_is_refused_by_the_portal_and_by_the_database()
+    {
+        var flange = await Flange.TackedAsync(scene);
+        var outcome = await flange.SubmitAsync(scene.Ida, flange.Good(Flange.Value(flange.Length, 120.5m, uncertainty: 0)));
+        Assert.Contains("an uncertainty is more than nothing", Assert.IsType<SubmitReport.Outcome.Refused>(outcome).Why, StringComparison.Ordinal);
+        Assert.Equal("not proven", (await flange.MeasuredAsync(flange.Good(Flange.Value(flange.Length, 120.5m, uncertainty: 0.01m)))).Verdict);
+        var check = await Assert.ThrowsAsync<Npgsql.PostgresException>(() => flange.OfPieceAsync<object>(
+            "insert into measured_value select report_id, work_order_id, characteristic_id, 9, value, unit, typed, 0, instrument, note, verdict from measured_value where report_id = (select id from report where piece_id = @Piece) limit 1"));
+        Assert.Equal("uncertainty_above_zero", check.ConstraintName);
     }
 
     [Fact]
