@@ -203,6 +203,46 @@ public sealed class SubmitReportTests(Scene scene) : IClassFixture<Scene>
         Assert.Contains(why, refused.Why, StringComparison.Ordinal);
         Assert.Equal(1, await flange.OfPieceAsync<long>(OpenNonconformances));
         Assert.NotNull(await flange.HeldAsync());
+
+        // A piece that is made anew has a successor on its line, from the first step on; the order waits for that one only.
+        var page = (await new ShowWorkOrder.Handler(scene.Database, scene.Clock).HandleAsync(scene.Ida, flange.Order, Cancellation))!;
+        Assert.Equal(disposition == "remake" ? 2 : 1, page.Pieces.Count);
+        Assert.Equal((page.Pieces.Count, 1), (page.Facts.Pieces, page.Facts.PiecesDone));
+        Assert.Equal(0, page.Facts.PiecesNotConforming);
+        var old = page.Pieces.Single(piece => piece.Id == flange.Piece);
+        Assert.True(old.Route.GivenUp);
+        Assert.Null(old.Route.TurnOf(scene.Saltmarsh));
+        foreach (var anew in page.Pieces.Where(piece => piece.Id != flange.Piece))
+        {
+            Assert.Equal(7, anew.Route.Steps.Count);
+            Assert.True(anew.Route.MayStart(anew.Route.Steps[0]));
+            Assert.Equal(1, await scene.AskAsync<long>("select count(*) from notice where piece_id = @Piece and kind = 'nonconformance decided' and body like '%' || @Serial || ' takes its place%'", new { flange.Piece, anew.Serial }));
+        }
+
+        var board = await new Portal.Features.Board.ShowBoard.Handler(scene.Database, scene.Clock).HandleAsync(scene.Ned, new(), Cancellation);
+        Assert.DoesNotContain(board.Pieces, piece => piece.Row.Id == flange.Piece);
+    }
+
+    [Fact]
+    public async Task After_rework_is_decided_it_is_the_turn_of_the_shop_and_its_page_leads_to_measuring()
+    {
+        var flange = await Flange.TackedAsync(scene);
+        await flange.MeasuredAsync(flange.Good(Flange.Value(flange.Length, 121m, uncertainty: 0.05m)));
+        async Task<(Move, string?, string)> NextAsync(Portal.Platform.People.Actor actor)
+        {
+            var page = (await new ShowPiece.Handler(scene.Database).HandleAsync(actor, flange.Piece, Cancellation))!;
+            return (page.Next.Move, page.Next.Stage, page.Next.Headline);
+        }
+
+        Assert.Equal(Move.None, (await NextAsync(scene.Ida)).Item1);
+        Assert.Equal(Turn.BuildShop, (await new ShowWorkOrder.Handler(scene.Database, scene.Clock).HandleAsync(scene.Ida, flange.Order, Cancellation))!.Standing.Turn);
+        await flange.DisposeAsync(scene.Mara, "rework");
+        var (move, stage, headline) = await NextAsync(scene.Ida);
+        Assert.Equal((Move.Measure, "tack"), (move, stage));
+        Assert.EndsWith("is to be reworked", headline, StringComparison.Ordinal);
+        var order = (await new ShowWorkOrder.Handler(scene.Database, scene.Clock).HandleAsync(scene.Ida, flange.Order, Cancellation))!;
+        Assert.Equal(scene.HolmLane, Assert.Single(order.Pieces).Route.TurnOf(scene.Saltmarsh));
+        Assert.Equal(Turn.Shop, order.Standing.Turn);
     }
 
     /// <summary>The weld is planned; values "as welded" are of something that is not welded yet.</summary>

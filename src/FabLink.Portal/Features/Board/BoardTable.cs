@@ -59,7 +59,7 @@ public sealed class BoardTable(ShowBoard.Page page) : IHtmlContent
         if (row.Nonconformance is { } number)
         {
             writer.Write("<br><small>");
-            encoder.Encode(writer, number);
+            encoder.Encode(writer, row.Decided is { } decided ? $"{number}: {decided}" : number);
             writer.Write("</small>");
         }
         if (row.HeldByJoint is { } joint)

@@ -31,6 +31,7 @@ public static class ShowBoard
         DateOnly NeedDate,
         DateOnly? Promised,
         string? Nonconformance,
+        string? Decided,
         string? HeldByJoint,
         string[] Kinds,
         Guid[] Organisations,
@@ -80,17 +81,18 @@ public static class ShowBoard
         ), promised as (
             select distinct on (line_id) line_id, promised_date from promise order by line_id, made_at desc, id desc
         ), open_nc as (
-            select piece_id, min(number) as number from nonconformance where closed_at is null group by piece_id
+            select distinct on (piece_id) piece_id, number, disposition from nonconformance where closed_at is null
+            order by piece_id, disposition in ('scrap', 'remake') desc nulls last, disposition is not null, opened_at
         ), held as (
             select h.piece_id, min(j.name) as joint from joint_hold h join joint j on j.id = h.joint_id where h.lifted_at is null group by h.piece_id
         )
         select p.id, p.serial, p.owner_id, t.number as part_number, t.name as part_name, p.work_order_id, w.number as order_number, shop.name as shop,
-               b.number as build, l.need_date, promised.promised_date as promised, nc.number as nonconformance, held.joint as held_by_joint,
+               b.number as build, l.need_date, promised.promised_date as promised, nc.number as nonconformance, nc.disposition as decided, held.joint as held_by_joint,
                step.kinds, step.organisations, step.organisation_names, step.outside, step.gates, step.opens_by, step.started, step.finished, step.asked, step.opened
         from step join piece p on p.id = step.piece_id join part t on t.id = p.part_id
              join work_order_line l on l.id = p.line_id join work_order w on w.id = p.work_order_id join organisation shop on shop.id = w.shop_id
              left join build b on b.id = l.build_id left join promised on promised.line_id = l.id left join open_nc nc on nc.piece_id = p.id left join held on held.piece_id = p.id
-        where (@Done or not step.done) and (@Build = '' or b.number = @Build) and (@Shop::uuid is null or w.shop_id = @Shop)
+        where (@Done or not step.done and coalesce(nc.disposition, '') not in ('scrap', 'remake')) and (@Build = '' or b.number = @Build) and (@Shop::uuid is null or w.shop_id = @Shop)
               and (@Until::date is null or l.need_date <= @Until)
         order by l.need_date, p.serial
         """;
@@ -150,10 +152,10 @@ public static class ShowBoard
                 At(row.Opened[i]),
                 null);
         }
-        var route = new PieceRoute(steps, row.Nonconformance, row.HeldByJoint);
+        var route = new PieceRoute(steps, row.Nonconformance, row.HeldByJoint, row.Decided);
         var turn = route.TurnOf(row.OwnerId);
         var waitsFor = turn is null ? null : turn == route.Current!.OrganisationId ? route.Current.OrganisationName : "the build shop";
-        return new PieceRow(row, route, !route.Done && (row.NeedDate < today || row.Promised > row.NeedDate), waitsFor);
+        return new PieceRow(row, route, !route.Done && !route.GivenUp && (row.NeedDate < today || row.Promised > row.NeedDate), waitsFor);
     }
 
     private static DateTimeOffset? At(DateTime time) => time == _notYet ? null : new DateTimeOffset(DateTime.SpecifyKind(time, DateTimeKind.Utc));

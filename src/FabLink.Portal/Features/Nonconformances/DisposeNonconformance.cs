@@ -1,4 +1,5 @@
 using FabLink.Portal.Features.Notices;
+using FabLink.Portal.Features.WorkOrders;
 using FabLink.Portal.Platform.Database;
 using FabLink.Portal.Platform.People;
 using FabLink.Portal.Platform.Web;
@@ -108,12 +109,30 @@ public static class DisposeNonconformance
                 await work.ExecuteAsync(ConcedePiece, args);
                 await work.ExecuteAsync(OpenGates, args);
             }
-            await TellAsync(work, head, request, now);
+            var anew = request.Disposition == "remake" ? await MakeAnewAsync(work, head, now) : null;
+            await TellAsync(work, head, request, anew, now);
             await work.CommitAsync();
             return new Outcome.Disposed(head.Number, request.Disposition!);
         }
 
-        private static async Task TellAsync(Work work, ShowNonconformance.Head head, Request request, DateTimeOffset now)
+        /// <summary>One more piece of the same line, in the sample if the old one was; answers its serial.</summary>
+        private static async Task<string?> MakeAnewAsync(Work work, ShowNonconformance.Head head, DateTimeOffset now)
+        {
+            const string Line = "select line_id from piece where id = @PieceId";
+            const string Sample = """
+                insert into line_sample_piece (line_id, class, piece_id, work_order_id)
+                select line_id, class, @piece, work_order_id from line_sample_piece where piece_id = @PieceId
+                """;
+            // Its joints look at the place again.
+            const string Recheck = "select ask_recheck('re-check a build', build_id, @now) from work_order_line where id = @lineId";
+            var lineId = await work.ValueAsync<Guid>(Line, new { head.PieceId });
+            var piece = (await MakePieces.OnLineAsync(work, head.OwnerId, head.WorkOrderId, lineId, 1, now))[0];
+            await work.ExecuteAsync(Sample, new { piece, head.PieceId });
+            await work.ExecuteAsync(Recheck, new { lineId, now });
+            return await work.ValueAsync<string>("select serial from piece where id = @piece", new { piece });
+        }
+
+        private static async Task TellAsync(Work work, ShowNonconformance.Head head, Request request, string? anew, DateTimeOffset now)
         {
             if (head.ShopId is not { } shop)
                 return;
@@ -122,7 +141,7 @@ public static class DisposeNonconformance
                 "rework" => "Make it conform and measure it again; a conforming report closes the nonconformance and opens the hold.",
                 "use as is" => "It is released under a concession for this serial; go on with the next step.",
                 "repair" => "Repair it as described; it is released under a concession for this serial.",
-                "remake" => "This piece is not used; make a new one.",
+                "remake" => $"This piece is not used; {anew} takes its place on the line.",
                 _ => "This piece is scrapped.",
             };
             await Tell.OrganisationAsync(

@@ -25,6 +25,9 @@ public enum Move
 /// <param name="OnBehalfOf">The organisation for which the build shop would do it, or null.</param>
 public sealed record NextMove(string Headline, string ToDo, Tone Tone, Move Move, StepFacts? Step, string? OnBehalfOf)
 {
+    /// <summary>Where it is measured next; the stage of the step unless something failed elsewhere.</summary>
+    public string? Stage { get; private init; } = Step?.Stage;
+
     /// <param name="ownerName">The build shop.</param>
     /// <param name="relation">How the person's organisation stands to the order.</param>
     /// <param name="accepted">The shop took the order on; a process shop cannot know, and its steps come later anyway.</param>
@@ -52,6 +55,23 @@ public sealed record NextMove(string Headline, string ToDo, Tone Tone, Move Move
             return new($"Not your turn yet: {before}", $"You are told when {piece.Serial} is ready for {step.Kind}.", Tone.Plain, Move.None, step, null);
         return (route.Stop, step.State) switch
         {
+            _ when route.GivenUp => new(
+                route.Decided == "scrap" ? $"{piece.Serial} is scrapped" : $"{piece.Serial} is made anew",
+                route.Decided == "scrap" ? "Nothing more is done with it." : "Nothing more is done with this one; a new piece of the line takes its place.",
+                Tone.Stop,
+                releases ? Move.SeeNonconformance : Move.None,
+                step,
+                null),
+            (PieceStop.Nonconformance, _) when route.Decided is not null => new(
+                $"{piece.Serial} is to be reworked",
+                $"{ownerName} decided on {route.OpenNonconformance}: {route.Decided}. {doer} makes it conform and measures again at stage {route.FailedStage}; then it goes on by itself.",
+                Tone.Stop,
+                actor.May(Deed.SubmitReport, relation) ? Move.Measure : Move.None,
+                step,
+                behalf)
+            {
+                Stage = route.FailedStage,
+            },
             (PieceStop.Nonconformance, _) => new(
                 $"{piece.Serial} does not conform: stop",
                 $"Nonconformance {route.OpenNonconformance} is open. An engineer of {ownerName} decides what is done; until then nothing starts.",

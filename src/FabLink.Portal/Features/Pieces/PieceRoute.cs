@@ -4,8 +4,14 @@ namespace FabLink.Portal.Features.Pieces;
 /// <param name="Steps">In the order of the route; at least one.</param>
 /// <param name="OpenNonconformance">The number of an open nonconformance of the piece, or null.</param>
 /// <param name="HeldByJoint">The name of a joint that does not bolt up and holds the piece, or null.</param>
-public sealed record PieceRoute(IReadOnlyList<StepFacts> Steps, string? OpenNonconformance, string? HeldByJoint = null)
+/// <param name="Decided">What was decided of the open nonconformance; null while it is not.</param>
+/// <param name="FailedStage">At which stage the open nonconformance was found.</param>
+public sealed record PieceRoute(
+    IReadOnlyList<StepFacts> Steps, string? OpenNonconformance, string? HeldByJoint = null, string? Decided = null, string? FailedStage = null)
 {
+    /// <summary>Scrapped, or made anew as another piece: nothing more is done with it.</summary>
+    public bool GivenUp => Decided is "scrap" or "remake";
+
     /// <summary>The first step that does not let the piece go on, or null when the route is done.</summary>
     public StepFacts? Current => Steps.FirstOrDefault(step => step.State != StepState.Finished);
 
@@ -31,6 +37,9 @@ public sealed record PieceRoute(IReadOnlyList<StepFacts> Steps, string? OpenNonc
     public Guid? TurnOf(Guid buildShopId) => (Current, Stop) switch
     {
         (null, _) => null,
+        _ when GivenUp => null,
+        // Whoever made it makes it conform.
+        ({ } current, PieceStop.Nonconformance) when Decided is not null => current.OrganisationId,
         (_, PieceStop.Nonconformance or PieceStop.NamedRelease) or ({ AskedAt: not null }, PieceStop.Witness) => buildShopId,
         ({ } current, _) => current.OrganisationId,
     };

@@ -22,7 +22,7 @@ public static class PieceRoutes
     private const string Pieces = """
         select p.id, p.serial, p.owner_id, p.work_order_id, p.line_id, part.number as part_number, part.name as part_name, p.revision_id, r.letter as revision,
                slip.number as slip,
-               (select n.number from nonconformance n where n.piece_id = p.id and n.closed_at is null order by n.opened_at limit 1) as nonconformance,
+               nc.number as nonconformance, nc.disposition as decided, nc.stage as failed_stage,
                (select coalesce((select c.body ->> 'joint' from correction c where c.joint_id = h.joint_id and c.piece_id = h.piece_id order by c.made_at desc limit 1), 'of the build')
                 from joint_hold h where h.piece_id = p.id and h.lifted_at is null order by h.raised_at limit 1) as held_by_joint
         from piece p
@@ -30,6 +30,9 @@ public static class PieceRoutes
         join revision r on r.id = p.revision_id
         left join packing_slip_piece sp on sp.piece_id = p.id
         left join packing_slip slip on slip.id = sp.packing_slip_id
+        left join lateral (
+            select n.number, n.disposition, n.stage from nonconformance n where n.piece_id = p.id and n.closed_at is null
+            order by n.disposition in ('scrap', 'remake') desc nulls last, n.disposition is not null, n.opened_at limit 1) nc on true
         where (p.work_order_id = @order::uuid or p.id = @piece::uuid)
         order by p.serial
         """;
@@ -58,6 +61,8 @@ public static class PieceRoutes
         string Revision,
         string? Slip,
         string? Nonconformance,
+        string? Decided,
+        string? FailedStage,
         string? HeldByJoint);
 
     public static Task<IReadOnlyList<PieceOnRoute>> OfOrderAsync(Work work, Guid order) => LoadAsync(work, order, null);
@@ -82,7 +87,7 @@ public static class PieceRoutes
                 row.RevisionId,
                 row.Revision,
                 row.Slip,
-                new PieceRoute([.. steps[row.Id]], row.Nonconformance, row.HeldByJoint))),
+                new PieceRoute([.. steps[row.Id]], row.Nonconformance, row.HeldByJoint, row.Decided, row.FailedStage))),
         ];
     }
 }

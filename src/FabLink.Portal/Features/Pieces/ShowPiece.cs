@@ -108,7 +108,7 @@ public static class ShowPiece
                 await PairsOfPiece.OfAsync(work, id),
                 await JointsOfPiece.OfAsync(work, id),
                 await work.ValueAsync<bool>(Corrected, new { id }),
-                actor.May(Deed.SubmitReport, relation) ? Measurable(piece, actor, relation, await work.RowsAsync<string>(Asked, new { piece.RevisionId })) : []);
+                actor.May(Deed.SubmitReport, relation) && !piece.Route.GivenUp ? Measurable(piece, actor, relation, await work.RowsAsync<string>(Asked, new { piece.RevisionId })) : []);
         }
 
         private static IReadOnlyList<string> Measurable(PieceOnRoute piece, Actor actor, Relation relation, IReadOnlyList<string> asked) =>

@@ -41,27 +41,10 @@ public static class IssueWorkOrder
             """;
 
         private const string Lines = """
-            select l.id, l.quantity, r.part_id, l.revision_id, p.number as part_number
-            from work_order_line l join revision r on r.id = l.revision_id join part p on p.id = r.part_id
-            where l.work_order_id = @Id order by l.ordinal
+            select id, quantity from work_order_line where work_order_id = @Id order by ordinal
             """;
 
-        private const string InsertPieces = """
-            insert into piece (id, owner_id, work_order_id, line_id, part_id, revision_id, serial, created_at)
-            select made.id, @OwnerId, @OrderId, @LineId, @PartId, @RevisionId,
-                   @PartNumber || '-' || written(next_number(@OwnerId, 'piece ' || @PartId), 3), @Now
-            from unnest(@PieceIds) with ordinality made (id, n) order by made.n
-            """;
-
-        private const string Steps = "select id from route_step where line_id = @LineId";
-
-        private const string InsertSteps = """
-            insert into piece_step (id, owner_id, work_order_id, line_id, piece_id, route_step_id, ordinal, organisation_id)
-            select made.id, @OwnerId, @OrderId, @LineId, made.piece_id, t.id, t.ordinal, t.organisation_id
-            from unnest(@StepIds, @StepPieceIds, @RouteStepIds) made (id, piece_id, route_step_id) join route_step t on t.id = made.route_step_id
-            """;
-
-        private sealed record Line(Guid Id, int Quantity, Guid PartId, Guid RevisionId, string PartNumber);
+        private sealed record Line(Guid Id, int Quantity);
 
         // A joint that waited for a piece of these lines has one now.
         private const string Recheck = """
@@ -86,7 +69,7 @@ public static class IssueWorkOrder
             var now = clock.GetUtcNow();
             var number = await work.ValueAsync<string>(Issue, new { request.Id, now, actor.PersonId });
             foreach (var line in lines)
-                await MakePiecesAsync(work, order, line, now);
+                await ChooseSampling.DrawAsync(work, order.Id, line.Id, await MakePieces.OnLineAsync(work, order.OwnerId, order.Id, line.Id, line.Quantity, now));
             await work.ExecuteAsync("select share_work_order(@Id)", new { request.Id });
             await work.ExecuteAsync(Recheck, new { request.Id, now });
             var pieces = lines.Sum(line => line.Quantity);
@@ -104,36 +87,5 @@ public static class IssueWorkOrder
             await work.CommitAsync();
             return new Outcome.Issued(number!, pieces);
         }
-
-        private static async Task MakePiecesAsync(Work work, OrderHead order, Line line, DateTimeOffset now)
-        {
-            var pieces = Fresh(line.Quantity, now);
-            await work.ExecuteAsync(InsertPieces, new
-            {
-                order.OwnerId,
-                OrderId = order.Id,
-                LineId = line.Id,
-                line.PartId,
-                line.RevisionId,
-                line.PartNumber,
-                PieceIds = pieces,
-                Now = now,
-            });
-            await ChooseSampling.DrawAsync(work, order.Id, line.Id, pieces);
-            var route = await work.RowsAsync<Guid>(Steps, new { LineId = line.Id });
-            var pairs = pieces.SelectMany(piece => route.Select(step => (Piece: piece, Step: step))).ToList();
-            await work.ExecuteAsync(InsertSteps, new
-            {
-                order.OwnerId,
-                OrderId = order.Id,
-                LineId = line.Id,
-                StepIds = Fresh(pairs.Count, now),
-                StepPieceIds = pairs.Select(pair => pair.Piece).ToArray(),
-                RouteStepIds = pairs.Select(pair => pair.Step).ToArray(),
-            });
-        }
-
-        private static Guid[] Fresh(int count, DateTimeOffset now) =>
-            [.. Enumerable.Range(0, count).Select(_ => Guid.CreateVersion7(now))];
     }
 }

@@ -37,10 +37,12 @@ public sealed record OrderFacts(
     private const string Begin = """
         with piece_now as (
             select s.work_order_id, s.line_id, s.piece_id,
-                   bool_and(s.finished_at is not null and (r.gate = 'none' or s.opened_at is not null)) as done,
+                   bool_and(s.finished_at is not null and (r.gate = 'none' or s.opened_at is not null))
+                       or exists (select 1 from nonconformance n where n.piece_id = s.piece_id and n.disposition in ('scrap', 'remake')) as done,
                    bool_or(s.finished_at is not null and s.opened_at is null and (r.opens_by = 'person' or r.gate = 'witness' and s.asked_at is not null)) as for_release,
                    bool_or(s.finished_at is not null and s.opened_at is null and r.opens_by = 'report') as for_report,
-                   exists (select 1 from nonconformance n where n.piece_id = s.piece_id and n.closed_at is null) as not_conforming
+                   exists (select 1 from nonconformance n where n.piece_id = s.piece_id and n.closed_at is null and n.disposition is null) as not_conforming,
+                   exists (select 1 from nonconformance n where n.piece_id = s.piece_id and n.closed_at is null and n.disposition in ('rework', 'repair')) as in_rework
             from piece_step s join route_step r on r.id = s.route_step_id join work_order w on w.id = s.work_order_id
             where
         """ + " ";
@@ -49,8 +51,9 @@ public sealed record OrderFacts(
 
             group by s.work_order_id, s.line_id, s.piece_id
         ), by_line as (
-            select work_order_id, line_id, count(*) as pieces, count(*) filter (where done) as done, count(*) filter (where for_release and not not_conforming) as for_release,
-                   count(*) filter (where for_report and not not_conforming) as for_report, count(*) filter (where not_conforming) as not_conforming
+            select work_order_id, line_id, count(*) as pieces, count(*) filter (where done) as done, count(*) filter (where for_release and not not_conforming and not in_rework and not done) as for_release,
+                   count(*) filter (where (for_report or in_rework) and not not_conforming and not done) as for_report,
+                   count(*) filter (where not_conforming and not done) as not_conforming
             from piece_now group by work_order_id, line_id
         ), by_order as (
             select l.work_order_id, count(*)::integer as lines,
