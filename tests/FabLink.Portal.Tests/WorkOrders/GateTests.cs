@@ -51,6 +51,21 @@ public sealed class GateTests(Scene scene) : IClassFixture<Scene>
         Assert.IsType<ShipPieces.Outcome.Refused>(await ShipAsync(scene.Ida, order, await scene.PiecesAsync(order)));
     }
 
+    /// <summary>Only "conforms" passes by word; the rest is a concession with its reason and serial.</summary>
+    [Fact]
+    public async Task What_is_not_proven_is_not_released_by_word()
+    {
+        var order = await scene.AcceptedAsync(scene.Line(route: [new("fit and tack", null, "tack", "hold", "person"), new("ship", null, null)]));
+        await scene.DoAsync(scene.Ida, order, "fit and tack");
+        var piece = Assert.Single(await scene.PiecesAsync(order));
+        var report = await scene.ReportAsync(piece, "tack", "not proven", ofBore: true);
+        var steps = await scene.StepsAsync(order, "fit and tack");
+        Assert.Equal(report, Assert.IsType<OpenGate.Outcome.NotProven>(await OpenAsync(scene.Mara, steps)).ReportId);
+        scene.Clock.Advance(TimeSpan.FromMinutes(1));
+        await scene.ReportAsync(piece, "tack", "conforms", ofBore: true);
+        Assert.IsType<OpenGate.Outcome.Opened>(await OpenAsync(scene.Mara, steps));
+    }
+
     [Fact]
     public async Task An_open_nonconformance_stops_the_piece()
     {

@@ -42,6 +42,9 @@ public static class OpenGate
         /// <summary>Releasing what does not conform is a concession, given on the nonconformance.</summary>
         public sealed record DoesNotConform(string Serial, string Number, Guid NonconformanceId) : Outcome;
 
+        /// <summary>What was measured at the stage of the step proves nothing; going on with it is a concession, given on its report.</summary>
+        public sealed record NotProven(string Serial, string Stage, Guid ReportId) : Outcome;
+
         public sealed record Refused(string Serial, RouteRefusal Why) : Outcome;
 
         public sealed record NotFound : Outcome;
@@ -57,6 +60,11 @@ public static class OpenGate
             """;
 
         private const string NotConforming = "select id, number from nonconformance where piece_id = @PieceId and closed_at is null order by opened_at limit 1";
+
+        private const string Unproven = """
+            select r.id from report r where r.piece_id = @PieceId and r.stage = @Stage and standing_verdict(@PieceId, @Stage) = 'not proven'
+            order by r.submitted_at desc, r.id desc limit 1
+            """;
 
         private sealed record Nonconformance(Guid Id, string Number);
 
@@ -89,6 +97,8 @@ public static class OpenGate
                 return new Outcome.NotFinished(step.Serial, step.Kind);
             if (await work.RowAsync<Nonconformance>(NotConforming, new { step.PieceId }) is { } open)
                 return new Outcome.DoesNotConform(step.Serial, open.Number, open.Id);
+            if (step.OpensBy != "report" && await work.ValueAsync<Guid?>(Unproven, new { step.PieceId, step.Stage }) is { } report)
+                return new Outcome.NotProven(step.Serial, step.Stage!, report);
             if (step.OpensBy == "report")
                 return new Outcome.OpensByReport(step.Serial, step.PieceId, step.Stage ?? "");
             return await step.WriteAsync(work, Open, clock.GetUtcNow(), reason) is { } why ? new Outcome.Refused(step.Serial, why) : null;

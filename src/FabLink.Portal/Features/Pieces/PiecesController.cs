@@ -60,6 +60,9 @@ public sealed class PiecesController : Controller
             case OpenGate.Outcome.DoesNotConform bad:
                 this.Say($"Not released: {bad.Serial} does not conform. Decide on nonconformance {bad.Number}; to use it all the same, record a concession there.");
                 return Redirect($"/nonconformances/{bad.NonconformanceId}");
+            case OpenGate.Outcome.NotProven unproven:
+                this.Say($"Not released: what was measured of {unproven.Serial} at stage {unproven.Stage} is not proven. To go on with it all the same, record a concession here.");
+                return Redirect($"/reports/{unproven.ReportId}");
             case OpenGate.Outcome.Refused refused:
                 this.Say($"{refused.Serial} was not released. {refused.Why.Sentence}");
                 break;
