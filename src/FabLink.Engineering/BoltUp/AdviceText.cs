@@ -61,7 +61,7 @@ internal static class AdviceText
         : $"hole {hole.Name} in part {hole.Side} clean";
 
     private static string Size(HoleChangeAnswer hole, string symbol) =>
-        hole.Slot is null ? $"Ø{Number(hole.Diameter)} {symbol}" : $"{Number(hole.Diameter)} {symbol} wide";
+        hole.Slot is null ? $"Ø{Number(hole.Diameter)} {symbol}" : $"{Number(hole.Diameter)} {symbol} wide and {Number(hole.Diameter + hole.Slot.Travel)} {symbol} over its ends";
 
     private static string List(IEnumerable<string> items) => string.Join(", ", items);
 

@@ -357,6 +357,31 @@ public sealed class JointTests(Scene scene) : IClassFixture<Scene>
         Assert.All(large, one => Assert.Equal(("ask the engineer", null), (one.ToMiddle, one.Least)));
     }
 
+    /// <summary>A way out that is done exactly must not come as a surprise to the drawing: Ø13.5 +0.3/0 is left by every way that opens a hole far enough.</summary>
+    [Fact]
+    public async Task A_way_that_leaves_the_parts_own_drawing_says_which_balloons_and_stands_behind_those_that_do_not()
+    {
+        var carrier = await Carrier.TackedAsync(scene);
+        var joint = await carrier.JointAsync(await carrier.SurveyedAsync(0.9m, 0.9m, -0.9m, -0.9m));
+        await carrier.SubmitAsync(carrier.Measured(carrier.Piece, [-0.7m, -0.7m, 0.7m, 0.7m]));
+        await carrier.LookAsync();
+        var finding = await carrier.FindingAsync(joint);
+        Assert.Equal(finding.Advice.Count, finding.AdviceBreaks.Count);
+        Assert.Equal(finding.AdviceBreaks.OrderBy(breaks => breaks.Count > 0), finding.AdviceBreaks);
+        foreach (var (advice, breaks) in finding.Advice.Zip(finding.AdviceBreaks).Where(pair => pair.First.Move is null))
+            Assert.Equal(advice.Holes.Where(hole => hole.Diameter > 13.8 + 1e-6).Select(hole => $"20.{hole.Name}").Order(), breaks.Order());
+        var all = finding.Advice.ToList().FindIndex(advice => advice.Kind == "open-all");
+        Assert.Equal("Takes balloons 20.1, 20.2, 20.3, 20.4 outside the drawing: ask the engineer of the build shop for a concession first.", CorrectionWords.Against(finding.AdviceBreaks, all));
+
+        // Followed all the same: the joint stands, and the sheet does not ask to undo it.
+        scene.Clock.Advance(TimeSpan.FromMinutes(5));
+        await carrier.SubmitAsync(carrier.Measured(carrier.Piece, [-0.7m, -0.7m, 0.7m, 0.7m], (decimal)finding.Advice[all].Holes[0].Diameter));
+        await carrier.LookAsync();
+        Assert.Equal("bolts up", (await carrier.FindingAsync(joint)).Verdict);
+        var sheet = await new ShowCorrection.Handler(scene.Database).HandleAsync(scene.Ida, carrier.Piece, Cancellation);
+        Assert.All(sheet!.Dimensions.Where(one => one.Verdict == "does not conform"), one => Assert.Equal(("ask the engineer", null), (one.ToMiddle, one.Least)));
+    }
+
     // Ø13.5 +0.3/0 with U 0.05: from 13.75 to 13.85 nothing is proven (ISO 14253-1). A stud is no hole: it is turned down.
     [Theory]
     [InlineData("guarded", "floating", 13.78, "not proven", "measure again", null)]

@@ -24,6 +24,9 @@ public sealed record CorrectionBody(
     IReadOnlyList<AdviceAnswer> Advice,
     IReadOnlyList<string> Cautions)
 {
+    /// <inheritdoc cref="JointFinding.AdviceBreaks"/>
+    public IReadOnlyList<IReadOnlyList<string>> AdviceBreaks { get; init; } = [];
+
     public bool Tight => Verdict == "bolts up" && Margin < Wanted;
 
     public static CorrectionBody Of(string joint, string unit, JointFinding finding) => new(
@@ -35,7 +38,10 @@ public sealed record CorrectionBody(
         finding.Limiting,
         [.. finding.Holes.Select(hole => new CorrectionHole(hole.Name, hole.Part, hole.Fastener, hole.Allowance, hole.ClearanceLeft, hole.ShiftX, hole.ShiftY, hole.Limiting))],
         finding.Advice,
-        finding.Cautions);
+        finding.Cautions)
+    {
+        AdviceBreaks = finding.AdviceBreaks,
+    };
 }
 
 /// <summary>One hole of the shop's own piece.</summary>

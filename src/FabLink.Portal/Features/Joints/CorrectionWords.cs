@@ -20,10 +20,16 @@ public static class CorrectionWords
         return $"Re-set {move.Detail}: break its tacks and move it {string.Join(", then ", parts)}; the rest stays.";
     }
 
+    /// <summary>What the part's own drawing says to it; null when nothing.</summary>
+    /// <param name="breaks">As <see cref="JointFinding.AdviceBreaks"/>; older findings have none.</param>
+    public static string? Against(IReadOnlyList<IReadOnlyList<string>> breaks, int advice) => advice < breaks.Count && breaks[advice] is { Count: > 0 } balloons
+        ? $"Takes {(balloons.Count == 1 ? "balloon" : "balloons")} {string.Join(", ", balloons.Take(8))}{(balloons.Count > 8 ? " and more" : "")} outside the drawing: ask the engineer of the build shop for a concession first."
+        : null;
+
     private static string HolesText(AdviceAnswer advice, string unit)
     {
         string Length(double mm) => JointWords.Length(mm, unit);
-        string Size(HoleChangeAnswer hole) => hole.Slot is null ? $"Ø{Length(hole.Diameter)} {unit}" : $"{Length(hole.Diameter)} {unit} wide";
+        string Size(HoleChangeAnswer hole) => hole.Slot is null ? $"Ø{Length(hole.Diameter)} {unit}" : $"{Length(hole.Diameter)} {unit} wide and {Length(hole.Diameter + hole.Slot.Travel)} {unit} over its ends";
         string All(Func<HoleChangeAnswer, string> words) => string.Join(", ", advice.Holes.Select(words));
         return advice.Kind switch
         {

@@ -95,6 +95,10 @@ public static class JointChecking
         var answer = BoltUpCalculation.Answer(Spreads(joint) ? ask with { Samples = terms.Samples, Seed = terms.Seed } : ask, terms.SetIn);
         var drawn = Drawn(BoltUpCalculation.JointOf(Ask(hole => hole.Drawn, nominalPart: true)), terms);
         var fine = answer.BoltsUp && answer.Margin >= terms.WantedMargin;
+        // What keeps the part's own drawing goes first; what does not needs the engineer's word before it is done.
+        var ways = answer.Advice.Where(advice => SideOf(advice) is not { } side || side == (partIsA ? "a" : "b"))
+            .Select(advice => (Advice: advice, Breaks: Breaks(advice, [.. pairs.Select(pair => pair.Part)])))
+            .OrderBy(way => way.Breaks.Count > 0).ToList();
         return new JointFinding(
             form,
             answer.BoltsUp ? "bolts up" : "does not bolt up",
@@ -112,13 +116,43 @@ public static class JointChecking
             drawn,
             [.. pairs.SelectMany(pair => pair.Part.Failed.Concat(pair.Mate.Failed)).Select(failed => failed with { Matters = !fine })],
             // Whatever belongs to a machine as found, or to a mate that is finished, is not changed by this part's shop.
-            [.. answer.Advice.Where(advice => SideOf(advice) is not { } side || side == (partIsA ? "a" : "b"))],
+            [.. ways.Select(way => way.Advice)],
             HowFarOnly(pairs) is { Length: > 0 } holes
                 ? [.. answer.Cautions, $"Of {holes} only the deviation of the position is measured: it counts at its nominal place and scatters by that much. Measure x and y to be certain."]
                 : answer.Cautions)
         {
             Unit = terms.SetIn,
+            AdviceBreaks = [.. ways.Select(way => way.Breaks)],
         };
+    }
+
+    /// <summary>Balloons that an advice, done exactly, takes outside their own limits.</summary>
+    private static IReadOnlyList<string> Breaks(AdviceAnswer advice, IReadOnlyList<SideHole> part)
+    {
+        IEnumerable<string> Outside(SideHole hole, params (string Of, double Mm)[] becomes) =>
+            from one in becomes from limit in hole.Limits where limit.Of == one.Of && !limit.Permits(one.Mm) select limit.Balloon;
+        if (advice.Move is { } move && part.FirstOrDefault(hole => hole.Name == move.About) is { } about)
+        {
+            var (sin, cos) = double.SinCos(move.TurnDegrees * (Math.PI / 180));
+            return
+            [
+                .. part.Where(hole => hole.Now.Detail == move.Detail).SelectMany(hole =>
+                {
+                    double x = hole.Now.X!.Value - about.Now.X!.Value, y = hole.Now.Y!.Value - about.Now.Y!.Value;
+                    return Outside(hole, ("x", about.Now.X!.Value + (cos * x) - (sin * y) + move.ShiftX), ("y", about.Now.Y!.Value + (sin * x) + (cos * y) + move.ShiftY));
+                }).Distinct(),
+            ];
+        }
+
+        return
+        [
+            .. advice.Holes.SelectMany(change => part.Where(hole => hole.Name == change.Name).SelectMany(hole => Outside(
+                hole,
+                ("x", change.X),
+                ("y", change.Y),
+                ("diameter", change.Diameter),
+                ("length", change.Diameter + (change.Slot?.Travel ?? 0))))).Distinct(),
+        ];
     }
 
     private static string HowFarOnly(List<(SideHole Part, SideHole Mate)> pairs) =>

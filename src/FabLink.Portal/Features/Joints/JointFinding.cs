@@ -31,6 +31,9 @@ public sealed record JointFinding(
     /// <summary>mm or in: what the part's drawing is in. The lengths here are mm all the same.</summary>
     public string Unit { get; init; } = "mm";
 
+    /// <summary>For each advice the balloons that it takes outside their own limits.</summary>
+    public IReadOnlyList<IReadOnlyList<string>> AdviceBreaks { get; init; } = [];
+
     public bool Tight => Verdict == "bolts up" && Margin < Wanted;
 }
 

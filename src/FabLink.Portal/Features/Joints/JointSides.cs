@@ -13,8 +13,18 @@ public sealed record SideHole(string Name, BoltUpSide Drawn, BoltUpSide Now, boo
     /// <summary>At least one of its dimensions is measured.</summary>
     public bool AnyMeasured { get; init; } = Measured;
 
+    /// <summary>What the drawing itself asks of it, whatever the joint needs.</summary>
+    public IReadOnlyList<OwnLimit> Limits { get; init; } = [];
+
     /// <summary>Its position is measured as a deviation: how far it stands off is known, not where to.</summary>
     public bool OnlyHowFar { get; init; }
+}
+
+/// <summary>The limits of one dimension of a hole, mm.</summary>
+/// <param name="Of">x, y (in the plane of the pattern), diameter (a slot's width) or length (over its ends).</param>
+public sealed record OwnLimit(string Of, string Balloon, double? Lower, double? Upper)
+{
+    public bool Permits(double mm) => !(mm < Lower - 1e-6) && !(mm > Upper + 1e-6);
 }
 
 /// <summary>One side of a joint.</summary>
@@ -51,9 +61,13 @@ public sealed record JointSideFacts(string What, IReadOnlyList<SideHole> Holes, 
             [.. failed])
         {
             AnyMeasured = hole.Values.Any(value => Of(value) is not null),
+            Limits = [.. new[] { ("x", first), ("y", second), ("diameter", hole.Diameter), ("length", hole.Length) }.Select(pair => Limit(pair.Item1, pair.Item2)).OfType<OwnLimit>()],
             OnlyHowFar = hole.Position is not null && Of(hole.Position) is not null && Of(first) is null && Of(second) is null,
         };
     }
+
+    private static OwnLimit? Limit(string of, LocatedValue? value) => value is null or { IsBasic: true } ? null
+        : new OwnLimit(of, value.Balloon, value.Row.LowerLimit is { } lower ? value.InUnits(lower) : null, value.Row.UpperLimit is { } upper ? value.InUnits(upper) : null);
 
     private static BoltUpSide Side(PatternHole hole, Func<LocatedValue?, MeasuredNow?> measured)
     {

@@ -22,7 +22,14 @@ public static class ShowCorrection
     /// <param name="ToMiddle">What brings it to the middle of its limits.</param>
     /// <param name="Least">The least change that conforms; null when that is not a number.</param>
     /// <param name="AtReach">What the change is at the far end of what is turned; null without a reach.</param>
-    public sealed record DimensionPart(string Balloon, string Name, string Requirement, string Value, string Verdict, string ToMiddle, string? Least, string? AtReach, string? Before);
+    public sealed record DimensionPart(string Balloon, string Name, string Requirement, string Value, string Verdict, string ToMiddle, string? Least, string? AtReach, string? Before)
+    {
+        /// <summary>It gives the place or the size of a hole that bolts to something.</summary>
+        public bool OfHole { get; init; }
+
+        /// <summary>The joints stand with it as it is; bringing it back may be what breaks them.</summary>
+        public DimensionPart AsItStands() => this with { ToMiddle = "ask the engineer", Least = null, AtReach = "Its joint bolts up with it as it stands; bringing it back may break that. The engineer decides." };
+    }
 
     public sealed record Page(
         Actor Actor,
@@ -70,6 +77,8 @@ public static class ShowCorrection
             var newest = await work.RowAsync<StageRow>(NewestStage, new { id });
             var joints = (await work.RowsAsync<CorrectionRow>(Corrections, new { id })).GroupBy(row => row.JointId).Select(Part).ToList();
             var dimensions = newest is null ? [] : await DimensionsAsync(work, piece, newest.Stage);
+            if (joints.Count > 0 && joints.TrueForAll(joint => joint.Now is { Verdict: "bolts up", Tight: false }))
+                dimensions = [.. dimensions.Select(one => one is { OfHole: true, Verdict: "does not conform" } ? one.AsItStands() : one)];
             return new Page(actor, piece.RelationOf(actor), piece, newest?.Stage, newest?.SubmittedAt, dimensions, joints);
         }
 
@@ -103,8 +112,8 @@ public static class ShowCorrection
 
         private static Locates? TurnOf(LocatedRow row) => Read(row.Locates) is { Role: LocatedRole.Turn } turn ? turn : null;
 
-        /// <summary>What a fastener goes through; a stud or a thread is another matter.</summary>
-        private static bool IsHole(Characteristic row) => row.Kind == "diameter" && Read(row.Locates) is { Kind: not ("stud" or "tapped") };
+        /// <summary>The size of what a fastener goes through, hole or slot; a stud or a thread is another matter.</summary>
+        private static bool IsHole(Characteristic row) => Read(row.Locates) is { Role: LocatedRole.Diameter or LocatedRole.Length, Kind: not ("stud" or "tapped") };
 
         private static Locates? Read(string locates)
         {
@@ -162,7 +171,10 @@ public static class ShowCorrection
                 conforms ? "nothing" : Signed(requirement.Show(Math.Abs(middle - measured)), middle - measured),
                 conforms || least is not { } change ? null : Signed(requirement.Show(Math.Abs(change)), change),
                 atReach,
-                before);
+                before)
+            {
+                OfHole = Read(row.Locates) is { Role: not LocatedRole.Turn },
+            };
         }
 
         private static string Signed(string size, decimal change) => change < 0 ? $"−{size}" : $"+{size}";
