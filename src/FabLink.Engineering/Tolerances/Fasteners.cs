@@ -42,6 +42,19 @@ public static class Fasteners
         FixedHole(fastener, clearanceTolerance, 0)
         + NotNegative(threadTolerance, "threadTolerance") * (1 + 2 * NotNegative(projection, "projection") / Checked(engagement, "engagement"));
 
+    /// <summary>The same the other way round: T1 = H − F − T2·(1 + 2P/D), what is left to the clearance hole.</summary>
+    /// <exception cref="InputError">The leaning thread takes more than there is.</exception>
+    public static decimal FixedToleranceWithoutProjection(decimal hole, decimal fastener, decimal threadTolerance, decimal projection, decimal engagement)
+    {
+        var takes = NotNegative(threadTolerance, "threadTolerance") * (1 + 2 * NotNegative(projection, "projection") / Checked(engagement, "engagement"));
+        var rest = Positive(hole - Checked(fastener, "fastener"), hole, fastener) - takes;
+        return rest >= 0 ? rest : throw new InputError("threadTolerance", $"Without a projected zone the thread takes {takes}, more than the clearance {hole - fastener}.");
+    }
+
+    /// <summary>The same shared evenly, T1 = T2 = T: T = (H − F)/(2 + 2P/D).</summary>
+    public static decimal FixedToleranceWithoutProjection(decimal hole, decimal fastener, decimal projection, decimal engagement) =>
+        Positive(hole - Checked(fastener, "fastener"), hole, fastener) / (2 + 2 * NotNegative(projection, "projection") / Checked(engagement, "engagement"));
+
     private static decimal Positive(decimal clearance, decimal hole, decimal fastener) => clearance >= 0
         ? clearance
         : throw new InputError("hole", $"A fastener of {fastener} does not pass a hole of {hole}.");

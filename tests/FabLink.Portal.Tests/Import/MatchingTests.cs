@@ -244,6 +244,7 @@ public class MatchingTests(ITestOutputHelper output)
     [InlineData("1.2", "two places to the right")]
     [InlineData("120000", "three places to the left")]
     [InlineData("0.12", "three places to the right")]
+    [InlineData("-120.1", "with the other sign")]
     public void A_slip_of_the_unit_or_of_the_decimal_mark_is_named(string value, string meant) =>
         Assert.Contains(Match($"balloon,value,unit\n1,{value},mm\n", OnePiece).Problems, problem => problem.Row == 2 && problem.Message.Contains(meant, StringComparison.Ordinal));
 

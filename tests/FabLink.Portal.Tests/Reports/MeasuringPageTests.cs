@@ -88,6 +88,10 @@ public sealed class MeasuringPageTests(ScenePortal portal) : IClassFixture<Scene
         using var ida = await portal.SignInAsync(Ida);
         await PreviewAsync(ida, line, "u.csv", "balloon;value;unit;uncertainty\n1;120,1 ±0,05;mm;0,05\n");
         Assert.Contains("It stands beside the value (±0,05) and in its own field as well. Leave one of them out.", ida.Page.Text, StringComparison.Ordinal);
+        // 0.004 in are 0.1016 mm (1 in is 25.4 mm exactly); the value's own unit is the one that is shown.
+        await PreviewAsync(ida, line, "v.csv", "balloon;value;unit;uncertainty\n1;120,1;mm;0.004 in\n");
+        Assert.Equal("0.1016 mm", ida.Page.Find("td[data-label=Uncertainty]").TextContent.Trim());
+        Assert.Equal("120,1 mm", ida.Page.Find("td[data-label=Value]").TextContent.Trim());
         await PreviewAsync(ida, line, "u.csv", "balloon;value;unit\n1;120,1 +/- 0,05;mm\n");
         await ida.SubmitAsync("form[action^='/uploads/']");
         Assert.Equal((120.1m, 0.05m), (

@@ -112,5 +112,9 @@ internal static class Shown
 
     public static string Degrees(double? degrees) => degrees is { } known ? Typed.Say(known, 5) + "°" : "";
 
-    public static string WithUnit(decimal? number, Unit unit) => number is { } known ? $"{Words.Exact(decimal.Round(known, 12))} {Units.Symbol(unit)}".TrimEnd() : "";
+    /// <summary>An angle that no decimal ends is written in minutes and seconds.</summary>
+    public static string WithUnit(decimal? number, Unit unit) => number is not { } known ? ""
+        : unit == Unit.DegreeMinuteSecond ? AngleText.Format(decimal.Round(known * 3600, 6) / 1.000000000000m)
+        : unit == Unit.Degree ? AngleText.FormatDegrees(decimal.Round(known * 3600, 6))
+        : $"{Words.Exact(decimal.Round(known, 12))} {Units.Symbol(unit)}".TrimEnd();
 }

@@ -120,15 +120,21 @@ public sealed record FastenerForm
         var (hole, tolerance, thread) = (Typed.Exact(Hole, "hole"), Typed.Exact(Tolerance, "tolerance"), Typed.Exact(ThreadTolerance, "threadTolerance"));
         if (hole is null == tolerance is null)
             throw new InputError("tolerance", "Type the hole or the tolerance, and leave the one that is asked for empty.");
+        var leans = Rule == "fixed" ? Typed.Exact(Projection, "projection") : null;
+        decimal Engaged() => Typed.Exact(Engagement, "engagement") ?? throw new InputError("engagement", "The depth of the thread is missing.");
         return (Rule, hole, tolerance) switch
         {
             ("floating", { } h, _) => new("Position tolerance of each hole", Fasteners.FloatingTolerance(h, fastener), "T = H − F"),
             ("floating", _, { } t) => new("Smallest hole", Fasteners.FloatingHole(t, fastener), "H = F + T"),
+            ("fixed", { } h, _) when leans is { } p && thread is { } t2 => new(
+                "Position tolerance of the clearance hole, without a projected zone", Fasteners.FixedToleranceWithoutProjection(h, fastener, t2, p, Engaged()), "T1 = H − F − T2·(1 + 2P/D)"),
+            ("fixed", { } h, _) when leans is { } p => new(
+                "Position tolerance of clearance hole and thread, each, without a projected zone", Fasteners.FixedToleranceWithoutProjection(h, fastener, p, Engaged()), "T = (H − F)/(2 + 2P/D)"),
             ("fixed", { } h, _) when thread is { } t2 => new("Position tolerance of the clearance hole", Fasteners.FixedTolerance(h, fastener, t2), "T1 = H − F − T2"),
             ("fixed", { } h, _) => new("Position tolerance of clearance hole and thread, each", Fasteners.FixedTolerance(h, fastener), "T = (H − F)/2"),
-            ("fixed", _, { } t) when Typed.Exact(Projection, "projection") is { } projection => new(
+            ("fixed", _, { } t) when leans is { } projection => new(
                 "Smallest hole without a projected zone",
-                Fasteners.FixedHoleWithoutProjection(fastener, t, thread ?? t, projection, Typed.Exact(Engagement, "engagement") ?? throw new InputError("engagement", "The depth of the thread is missing.")),
+                Fasteners.FixedHoleWithoutProjection(fastener, t, thread ?? t, projection, Engaged()),
                 "H = F + T1 + T2·(1 + 2P/D)"),
             ("fixed", _, { } t) => new("Smallest hole, projected zone on the thread", Fasteners.FixedHole(fastener, t, thread ?? t), "H = F + T1 + T2"),
             _ => throw new InputError("rule", "Choose floating or fixed."),

@@ -44,10 +44,12 @@ internal static class ChainWords
     /// <summary>What to do about it, in sentences.</summary>
     public static IEnumerable<string> Advice(ChainStanding standing)
     {
-        if (standing.UsedMost is { } used)
+        if (standing is { Verdict: "yield too low", Now: { } now } && Outside(standing, now.Expected) is { } off)
+            yield return $"Its middle is {Typed.Say(Math.Abs(off), 2)} mm too {(off > 0 ? "large" : "small")} already: no tightening helps, a nominal has to change.";
+        if (standing.UsedMost is { } used && Math.Abs(used.Moved) >= 0.005)
             yield return $"{Upper(used.Link.Name)}, measured {Typed.Say(used.Link.Now!.Measured, 3)} {used.Link.Unit}, used the most: it moves the closing dimension by {Signed(used.Moved)} mm from where it was aimed.";
         if (standing.Widest is { } widest)
-            yield return $"{Upper(widest.Name)} brings {Percent(widest.VarianceShare)} of the spread that is left{(standing.Verdict == "closes" ? "" : ": tighten or measure it first")}.";
+            yield return $"{Upper(widest.Name)} brings {Percent(widest.VarianceShare)} of the spread that is left{(standing.Verdict == "closes" || (standing.Now is { } aimed && Outside(standing, aimed.Expected) is not null) ? "" : ": tighten or measure it first")}.";
         foreach (var (link, room) in standing.Room.Where(one => one.Link.Drawn!.Upper > one.Link.Drawn.Lower))
         {
             yield return room.WorstCase is { } may
@@ -63,6 +65,12 @@ internal static class ChainWords
         {string.Join("\n", Advice(standing))}
         This is calculation, not approval.
         """;
+
+    /// <summary>How far the expected closing dimension lies outside what is required; null when it is inside.</summary>
+    private static double? Outside(ChainStanding standing, double expected) =>
+        expected > (double?)standing.Chain.RequiredUpperMm ? expected - (double)standing.Chain.RequiredUpperMm!
+        : expected < (double?)standing.Chain.RequiredLowerMm ? expected - (double)standing.Chain.RequiredLowerMm!
+        : null;
 
     private static string Upper(string name) => char.ToUpperInvariant(name[0]) + name[1..];
 

@@ -49,7 +49,7 @@ public static class TypedValues
 
                 values.Add(new SubmitReport.Value(row.Id, instance, number, row.Unit, entry.Value.Trim(), uncertainty, draft.Instrument, entry.Note));
                 if (row.IsMeasured && OtherUnit.Near(PreviewFile.Handler.Expected(row), number.Value) is { } meant)
-                    odd.Add(new Problem(key, $"Balloon {row.NameOf(instance)}: {entry.Value.Trim()} is far from {row.Requirement}, and near it when read {meant}. Check the unit and the decimal mark."));
+                    odd.Add(new Problem(key, $"Balloon {row.NameOf(instance)}: {entry.Value.Trim()} is far from {row.Requirement}, and near it when read {meant}. Check the unit, the decimal mark and the sign."));
             }
         }
 

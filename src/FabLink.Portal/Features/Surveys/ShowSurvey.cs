@@ -77,13 +77,15 @@ public static class ShowSurvey
         }
     }
 
-    /// <summary>Of a part that this build gets, with the most holes of the same names, and of those the one that fits best.</summary>
+    /// <summary>The one with just these holes; else of a part that this build gets, with the most holes of the same names; and of those the one that fits best.</summary>
     private static Comparison? Likeliest(IReadOnlyList<JointChoices.PatternChoice> patterns, IReadOnlyList<PointRow> points)
     {
         var names = points.Select(point => point.Name).ToHashSet();
         return patterns.Where(one => one.Holes.Count > 1)
             .Select(one => Compare(one, points))
-            .OrderByDescending(one => one.Pattern.InBuild)
+            .OrderByDescending(one => names.SetEquals(one.Pattern.Holes))
+            .ThenBy(one => one.IsOfAnotherPart)
+            .ThenByDescending(one => one.Pattern.InBuild)
             .ThenByDescending(one => one.Pattern.Holes.Count(names.Contains))
             .ThenBy(one => one.Fit?.RootMeanSquare ?? double.MaxValue)
             .FirstOrDefault();

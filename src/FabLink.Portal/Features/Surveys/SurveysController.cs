@@ -84,7 +84,7 @@ public sealed class SurveysController : Controller
         switch (await correct.HandleAsync(actor, new CorrectNominals.Request(id, pattern ?? ""), cancellation))
         {
             case CorrectNominals.Outcome.Made made:
-                this.Say($"Revision {made.Letter} is begun with {made.Changed} corrected nominals. Look at it and release it; nothing is ordered with it before.");
+                this.Say($"Revision {made.Letter} is begun with {made.Changed} {(made.Changed == 1 ? "corrected row" : "corrected rows")}. Look at it and release it; nothing is ordered with it before.");
                 return Redirect($"/revisions/{made.RevisionId}");
             case CorrectNominals.Outcome.NothingToChange:
                 this.Say("Every hole stands where the drawing has it already.");

@@ -242,7 +242,7 @@ public sealed class Matching
         if (characteristic.NeverNegative && value < 0)
             return Refuse(row, "value", $"{row.Typed.Trim()}: balloon {row.Balloon} ({characteristic.Requirement}) is never below zero.");
         if (OtherUnit.Near(characteristic, value.Value) is { } meant)
-            problems.Warn(row.Row, "value", $"{row.Typed.Trim()} {Units.Symbol(unit)} is far from {characteristic.Requirement}, and near it when read {meant}. Check the unit and the decimal mark.");
+            problems.Warn(row.Row, "value", $"{row.Typed.Trim()} {Units.Symbol(unit)} is far from {characteristic.Requirement}, and near it when read {meant}. Check the unit, the decimal mark and the sign.");
         return true;
     }
 

@@ -4,7 +4,7 @@ namespace FabLink.Portal.Features.Reports.Import;
 
 /// <summary>
 /// Does a value that is far outside its limits fall near its nominal when it is read in another unit, or with its decimal
-/// mark elsewhere? Then a person should look before a nonconformance is opened.
+/// mark or its sign elsewhere? Then a person should look before a nonconformance is opened.
 /// </summary>
 internal static class OtherUnit
 {
@@ -23,12 +23,15 @@ internal static class OtherUnit
     /// <returns>The reading that would be near, like “in inches”; null when none is or the value is near as it stands.</returns>
     public static string? Near(ExpectedCharacteristic characteristic, decimal value)
     {
-        if (!Units.IsLength(characteristic.Unit) || value == 0
-            || (characteristic.Nominal ?? characteristic.Limits.Middle) is not { } target || target == 0)
+        if (value == 0 || (characteristic.Nominal ?? characteristic.Limits.Middle) is not { } target || target == 0)
             return null;
         // Wide enough for a bad part, far narrower than a factor of 25.
         var near = Math.Max(characteristic.Limits.Width ?? 0, Math.Abs(target) * 0.1m);
         if (characteristic.Limits.Contains(value) || Math.Abs(value - target) <= near || Math.Abs(value) > 1e20m)
+            return null;
+        if (Math.Abs(-value - target) <= near)
+            return "with the other sign";
+        if (!Units.IsLength(characteristic.Unit))
             return null;
         foreach (var (factor, meant) in Readings)
         {
