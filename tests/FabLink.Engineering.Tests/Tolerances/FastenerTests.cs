@@ -34,6 +34,17 @@ public class FastenerTests
     public void Without_a_projected_zone_the_hole_must_grow() =>
         Assert.Equal(12 + 0.4m + 0.6m * (1 + 2 * 10m / 20m), Fasteners.FixedHoleWithoutProjection(12, 0.4m, 0.6m, 10, 20));
 
+    // The same rule solved for T1 and for T1 = T2: F 12, H 13.5, T2 0.5, P 20, D 10 leave 13.5 − 12 − 0.5·5 < 0; H 16 leaves 1.5.
+    [Fact]
+    public void Without_a_projected_zone_the_thread_takes_more_of_the_hole()
+    {
+        Assert.Equal(1.5m, Fasteners.FixedToleranceWithoutProjection(16, 12, 0.5m, 20, 10));
+        Assert.Equal("threadTolerance", Assert.Throws<InputError>(() => Fasteners.FixedToleranceWithoutProjection(13.5m, 12, 0.5m, 20, 10)).Field);
+        var shared = Fasteners.FixedToleranceWithoutProjection(13.5m, 12, 20, 10);
+        Assert.Equal(0.25m, shared);
+        Assert.Equal(13.5m, Fasteners.FixedHoleWithoutProjection(12, shared, shared, 20, 10));
+    }
+
     [Fact]
     public void Hole_from_tolerance_undoes_tolerance_from_hole() =>
         Gen.Select(Gen.Int[1, 100_000], Gen.Int[0, 20_000]).Sample((f, clearance) =>

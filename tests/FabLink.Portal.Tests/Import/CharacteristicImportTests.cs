@@ -14,6 +14,7 @@ public class CharacteristicImportTests
     [InlineData("balloon,kind,nominal,plus,minus,stages\n7,diameter,13.5,0.3,0,tack\n")]
     [InlineData("balloon;kind;nominal;upper tol;lower tol;stages\n7;diameter;13,5;+0,3;;tack\n")]
     [InlineData("balloon,kind,nominal,lower limit,upper limit,stages\n7,diameter,13.5,13.5,13.8,tack\n")]
+    [InlineData("balloon,kind,nominal,plus,minus,lower limit,upper limit,stages\n7,diameter,13.5,0.3,0,13.5,13.8,tack\n")]
     [InlineData("No.\tType\tLSL\tUSL\tChecked at\n7\tdiameter\t13.5\t13.8\ttack\n")]
     public void A_requirement_is_read_from_one_column_or_several(string text)
     {
@@ -98,6 +99,16 @@ public class CharacteristicImportTests
     {
         var problem = Assert.Single(Read("General tolerance,ISO 2768-f\nballoon,requirement,stages\n1,12,tack\n").Problems);
         Assert.Equal((1, "general", Severity.Warn), (problem.Row, problem.Field, problem.Severity));
+    }
+
+    [Theory]
+    [InlineData("balloon,nominal,upper tol,lower tol,lower limit,upper limit,stages\n1,400,0.5,0.5,399,402,tack\n", "The deviations make 399.5 to 400.5, and the limits say 399 to 402.")]
+    [InlineData("balloon,nominal,tolerance,upper limit,stages\n1,400,±0.5,401,tack\n", "The deviations make 399.5 to 400.5, and the limits say nothing to 401.")]
+    public void Deviations_and_limits_that_contradict_each_other_are_refused_together(string text, string why)
+    {
+        var import = Read(text);
+        Assert.Null(Assert.Single(import.Rows).Characteristic);
+        Assert.Contains(import.Problems, problem => problem.Row == 2 && problem.Message.StartsWith(why, StringComparison.Ordinal));
     }
 
     private static CharacteristicImport Read(string text)

@@ -113,6 +113,25 @@ public sealed class SampledLineTests(Scene scene) : IClassFixture<Scene>
         Assert.Equal(0.25, zero.Accepted.Single(one => one.Bad == 1).Probability, 1e-12);
     }
 
+    [Fact]
+    public async Task A_draft_keeps_its_sampling_when_something_else_of_it_is_changed()
+    {
+        var (order, line) = await DraftAsync(await RevisionAsync());
+        Assert.Equal(1, Assert.IsType<ChooseSampling.Outcome.Saved>(await ChooseAsync(order, line, null, "zero-20")).Plans);
+        var edit = new EditWorkOrder.Handler(scene.Database, scene.Clock);
+        async Task<EditWorkOrder.Outcome.Saved> SaveAsync(Func<OrderForm, OrderForm> change)
+        {
+            var form = change((await new DraftWorkOrder.Handler(scene.Database).OpenAsync(scene.Ned, order, Cancellation))!);
+            return Assert.IsType<EditWorkOrder.Outcome.Saved>(await edit.HandleAsync(scene.Ned, form.ToEdit(order), Cancellation));
+        }
+
+        Assert.False((await SaveAsync(form => form with { PurchaseOrderNumber = "PO 9" })).SamplingDropped);
+        Assert.Equal(1, await scene.AskAsync<long>("select count(*) from line_sampling where line_id = @line", new { line }));
+        Assert.Equal(1, await scene.AskAsync<long>("select count(*) from work_order_line where work_order_id = @order", new { order }));
+        Assert.True((await SaveAsync(form => form with { Lines = [form.Lines![0] with { Quantity = 7 }] })).SamplingDropped);
+        Assert.Equal(0, await scene.AskAsync<long>("select count(*) from line_sampling where work_order_id = @order", new { order }));
+    }
+
     private sealed record Plates(Guid Order, Guid Line, Guid Critical, Guid Major, Guid Minor, IReadOnlyList<Guid> Pieces, IReadOnlyList<Guid> Inside, IReadOnlyList<Guid> Outside);
 
     private async Task<Plates> PlatesAsync(string minor)

@@ -11,10 +11,18 @@ internal static class DraftLines
 
     private const string Shops = "select organisation_id from supplier where owner_id = @OrganisationId";
 
+    private const string Existing = "select id, ordinal, revision_id, quantity from work_order_line where work_order_id = @orderId";
+
     private const string Clear = """
         delete from route_step where work_order_id = @orderId;
-        delete from work_order_line where work_order_id = @orderId
+        delete from work_order_line where work_order_id = @orderId and id <> all (@kept)
         """;
+
+    private const string UpdateLine = """
+        update work_order_line set build_id = @BuildId, need_date = @NeedDate, note = @Note where id = @Id
+        """;
+
+    private sealed record LineRow(Guid Id, int Ordinal, Guid RevisionId, int Quantity);
 
     private const string InsertLine = """
         insert into work_order_line (id, work_order_id, ordinal, revision_id, build_id, quantity, need_date, note)
@@ -53,13 +61,19 @@ internal static class DraftLines
         return null;
     }
 
+    /// <summary>A line that still orders as many of the same revision stays the line it was, with the sampling that was chosen for it.</summary>
     public static async Task WriteAsync(Work work, DateTimeOffset now, Guid orderId, Guid shopId, IReadOnlyList<PlannedLine> lines)
     {
-        await work.ExecuteAsync(Clear, new { orderId });
+        var kept = (await work.RowsAsync<LineRow>(Existing, new { orderId }))
+            .Where(row => row.Ordinal <= lines.Count && (lines[row.Ordinal - 1].RevisionId, lines[row.Ordinal - 1].Quantity) == (row.RevisionId, row.Quantity))
+            .ToDictionary(row => row.Ordinal, row => row.Id);
+        await work.ExecuteAsync(Clear, new { orderId, kept = kept.Values.ToArray() });
         foreach (var (index, line) in lines.Index())
         {
-            var lineId = Guid.CreateVersion7(now);
-            await work.ExecuteAsync(InsertLine, new
+            var stays = kept.TryGetValue(index + 1, out var lineId);
+            if (!stays)
+                lineId = Guid.CreateVersion7(now);
+            await work.ExecuteAsync(stays ? UpdateLine : InsertLine, new
             {
                 Id = lineId,
                 OrderId = orderId,

@@ -24,7 +24,7 @@ public static class EditWorkOrder
         {
         }
 
-        /// <param name="SamplingDropped">The lines were written anew, and the sampling that was chosen for the old ones went with them.</param>
+        /// <param name="SamplingDropped">A line that was sampled orders something else now, and its sampling went with it.</param>
         public sealed record Saved(int RowVersion, bool SamplingDropped) : Outcome;
 
         /// <summary>Somebody else saved the draft since it was read; what was typed here is not lost, but not saved either.</summary>
@@ -78,10 +78,11 @@ public static class EditWorkOrder
                 PurchaseOrderNumber = request.PurchaseOrderNumber?.Trim() ?? "",
                 Note = request.Note?.Trim() ?? "",
             });
-            var sampled = (await ChooseSampling.OfOrderAsync(work, request.Id)).Count > 0;
+            var sampled = (await ChooseSampling.OfOrderAsync(work, request.Id)).Count;
             await DraftLines.WriteAsync(work, clock.GetUtcNow(), request.Id, request.ShopId, lines);
+            var dropped = (await ChooseSampling.OfOrderAsync(work, request.Id)).Count < sampled;
             await work.CommitAsync();
-            return new Outcome.Saved(order.RowVersion + 1, sampled);
+            return new Outcome.Saved(order.RowVersion + 1, dropped);
         }
     }
 }

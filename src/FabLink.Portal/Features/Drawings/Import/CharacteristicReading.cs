@@ -124,7 +124,14 @@ internal sealed class CharacteristicReading(
             Text(row, CharacteristicField.Nominal), Text(row, CharacteristicField.Plus), Text(row, CharacteristicField.Minus),
             Text(row, CharacteristicField.Tolerance), Text(row, CharacteristicField.Lower), Text(row, CharacteristicField.Upper));
         if (written.Length == 0)
-            return spread.Write(kind);
+        {
+            if (spread.Contradiction() is not { } why)
+                return spread.Write(kind);
+            problems.Refuse(row.Number, "requirement", why);
+            // Both stand in the table to be put right there; neither is taken for the other.
+            return $"{spread.Write(kind)} or {spread.Lower} to {spread.Upper}";
+        }
+
         if (!spread.IsEmpty)
             problems.Warn(row.Number, "requirement", $"The row has a requirement (“{TableProblems.Short(written)}”) and numbers of its own beside it; the requirement was used.");
         return written;

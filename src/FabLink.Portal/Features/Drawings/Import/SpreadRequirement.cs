@@ -13,6 +13,21 @@ internal sealed record SpreadRequirement(string Nominal, string Plus, string Min
 {
     public bool IsEmpty => (Nominal + Plus + Minus + Tolerance + Lower + Upper).Length == 0;
 
+    /// <summary>Deviations and limits that are both given and say different things; null when they agree, or only one of them is given.</summary>
+    public string? Contradiction()
+    {
+        if ((Lower.Length == 0 && Upper.Length == 0) || !NumberText.TryParse(Nominal, out var nominal) || (Plus + Minus + Tolerance).Length == 0)
+            return null;
+        var (up, down) = Plus.Length > 0 || Minus.Length > 0
+            ? (Signed(Plus, '+'), Signed(Minus, '-'))
+            : (Tolerance.TrimStart('±', '+', '/', '-', ' '), "-" + Tolerance.TrimStart('±', '+', '/', '-', ' '));
+        if (!NumberText.TryParse(up, out var plus) || !NumberText.TryParse(down, out var minus))
+            return null;
+        return (NumberText.TryParse(Upper, out var upper) && upper != nominal + plus) || (NumberText.TryParse(Lower, out var lower) && lower != nominal + minus)
+            ? $"The deviations make {nominal + minus} to {nominal + plus}, and the limits say {(Lower.Length > 0 ? Lower : "nothing")} to {(Upper.Length > 0 ? Upper : "nothing")}. Leave out what does not hold."
+            : null;
+    }
+
     /// <summary>Empty when there is nothing; what makes no sense stands as it is, for the reader of requirements to refuse.</summary>
     public string Write(string kind)
     {
