@@ -139,6 +139,21 @@ public sealed class GateTests(Scene scene) : IClassFixture<Scene>
     }
 
     [Fact]
+    public async Task An_order_that_is_accepted_is_cancelled_with_a_reason_that_every_shop_on_it_is_told()
+    {
+        var order = await scene.AcceptedAsync(scene.Line(route: [_cut, new("powder coat", scene.Teal, null)]));
+        var close = new CloseWorkOrder.Handler(scene.Database, scene.Clock);
+        Assert.IsType<CloseWorkOrder.Outcome.NotAllowed>(await close.HandleAsync(scene.Ida, new(order, "no time"), Cancellation));
+        Assert.IsType<CloseWorkOrder.Outcome.StillDue>(await close.HandleAsync(scene.Ned, new(order, "  "), Cancellation));
+        Assert.IsType<CloseWorkOrder.Outcome.Closed>(await close.HandleAsync(scene.Ned, new(order, "The winch is bought instead."), Cancellation));
+        Assert.Equal("The winch is bought instead.", await scene.AskAsync<string>("select close_reason from work_order where id = @order", new { order }));
+        Assert.Equal(2, await scene.AskAsync<long>(
+            "select count(distinct organisation_id) from notice where work_order_id = @order and kind = 'work order cancelled' and body like '%The winch is bought instead.%'", new { order }));
+        Assert.IsType<StartStep.Outcome.OrderClosed>(await scene.StartAsync(scene.Ida, await scene.StepsAsync(order, "cut")));
+        Assert.Equal("FL008", (await Assert.ThrowsAsync<PostgresException>(() => scene.AsAppAsync(scene.Ned, "update work_order set close_reason = 'other' where id = @order", new { order }))).SqlState);
+    }
+
+    [Fact]
     public async Task Two_people_who_ship_the_same_piece_at_once_write_one_slip()
     {
         var order = await scene.AcceptedAsync(scene.Line(route: [_cut]));

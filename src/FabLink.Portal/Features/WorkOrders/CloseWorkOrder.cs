@@ -1,3 +1,4 @@
+using FabLink.Portal.Features.Notices;
 using FabLink.Portal.Platform.Database;
 using FabLink.Portal.Platform.People;
 
@@ -5,11 +6,12 @@ namespace FabLink.Portal.Features.WorkOrders;
 
 /// <summary>
 /// The build shop puts a work order away: when every piece is through its route (or was scrapped), when it was declined,
-/// or while it is a draft. Drawings go back or are destroyed then.
+/// or while it is a draft; before that it is cancelled with a reason, and the shops on it are told. Drawings go back or are destroyed then.
 /// </summary>
 public static class CloseWorkOrder
 {
-    public sealed record Request(Guid Id);
+    /// <param name="Reason">Only where pieces are not through yet: why it is cancelled.</param>
+    public sealed record Request(Guid Id, string? Reason = null);
 
     public abstract record Outcome
     {
@@ -39,7 +41,11 @@ public static class CloseWorkOrder
             order by p.serial
             """;
 
-        private const string Close = "update work_order set closed_at = @Now, closed_by = @PersonId, row_version = row_version + 1 where id = @Id";
+        private const string Close = "update work_order set closed_at = @Now, closed_by = @PersonId, close_reason = @Reason, row_version = row_version + 1 where id = @Id";
+
+        private const string Others = """
+            select distinct organisation_id from piece_step where work_order_id = @Id and organisation_id not in (@OwnerId, @ShopId)
+            """;
 
         public async Task<Outcome> HandleAsync(Actor actor, Request request, CancellationToken cancellation)
         {
@@ -50,9 +56,30 @@ public static class CloseWorkOrder
                 return new Outcome.NotAllowed();
             if (order.ClosedAt is { } at)
                 return new Outcome.AlreadyClosed(order.Number, order.ClosedBy, at);
-            if (order.IsOpen && await work.RowsAsync<string>(Due, new { request.Id }) is { Count: > 0 } due)
+            var due = order.IsOpen ? await work.RowsAsync<string>(Due, new { request.Id }) : [];
+            var reason = request.Reason?.Trim() ?? "";
+            if (due.Count > 0 && reason.Length == 0)
                 return new Outcome.StillDue(due);
-            await work.ExecuteAsync(Close, new { request.Id, Now = clock.GetUtcNow(), actor.PersonId });
+            var now = clock.GetUtcNow();
+            await work.ExecuteAsync(Close, new { request.Id, Now = now, actor.PersonId, Reason = due.Count > 0 ? reason[..Math.Min(reason.Length, 2000)] : null });
+            if (due.Count > 0)
+            {
+                foreach (var shop in (await work.RowsAsync<Guid>(Others, new { request.Id, order.OwnerId, order.ShopId })).Append(order.ShopId))
+                {
+                    await Tell.OrganisationAsync(
+                        work,
+                        now,
+                        "work order cancelled",
+                        shop,
+                        ["fabricator", "coater"],
+                        order.Id,
+                        piece: null,
+                        shop == order.ShopId ? $"Work order {order.Number} is cancelled" : $"{Pieces.Serials.Words(due)}: cancelled by {order.OwnerName}",
+                        $"{actor.Name} ({order.OwnerName}) cancelled it: {reason}\nNot through yet: {Pieces.Serials.Words(due)}. Stop work on them and ask what becomes of what is made.",
+                        shop == order.ShopId ? $"/orders/{order.Id}" : "/steps");
+                }
+            }
+
             await work.CommitAsync();
             return new Outcome.Closed(order.Number);
         }

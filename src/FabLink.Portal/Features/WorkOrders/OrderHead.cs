@@ -25,13 +25,14 @@ public sealed record OrderHead(
     string? DeclineReason,
     DateTimeOffset? ClosedAt,
     string? ClosedBy,
+    string? CloseReason,
     int RowVersion)
 {
     private const string Select = """
         select w.id, w.number, w.owner_id, owner.name as owner_name, w.shop_id, shop.name as shop_name, w.purchase_order_number, w.note,
                w.created_at, w.issued_at, issuer.name as issued_by, w.accepted_at, accepter.name as accepted_by, w.accepted_for,
                w.declined_at, decliner.name as declined_by, decliner.organisation_id as declined_by_organisation, w.decline_reason,
-               w.closed_at, closer.name as closed_by, w.row_version
+               w.closed_at, closer.name as closed_by, w.close_reason, w.row_version
         from work_order w
         join organisation owner on owner.id = w.owner_id
         join organisation shop on shop.id = w.shop_id

@@ -102,7 +102,7 @@ public sealed record OrderStanding(Turn Turn, string Headline, string ToDo, Date
 
     private static (Turn Turn, string Headline, string ToDo, DateTimeOffset? Since) Said(OrderFacts o) => o switch
     {
-        { ClosedAt: { } closed } => (Turn.Nobody, "Closed", $"Nothing is left to do. {o.ShopName} returns or destroys its drawings.", closed),
+        { ClosedAt: { } closed } => (Turn.Nobody, "Closed", o.IssuedAt is null ? "Nothing is left to do. It was never issued." : $"Nothing is left to do. {o.ShopName} returns or destroys its drawings.", closed),
         { IssuedAt: null } => (Turn.BuildShop, "Draft, not issued yet", $"{o.OwnerName} issues it; only then {o.ShopName} sees it and the pieces get their serials.", null),
         { DeclinedAt: { } declined } => (Turn.BuildShop, $"{o.ShopName} declined", $"Reason: {o.DeclineReason} {o.OwnerName} closes it and writes a new one.", declined),
         { AcceptedAt: null } => (Turn.Shop, "Waiting to be accepted", $"{o.ShopName} accepts or declines it.", o.IssuedAt),

@@ -135,9 +135,9 @@ public sealed class WorkOrdersController : Controller
 
     [HttpPost("{id:guid}/close")]
     [May(Deed.WriteWorkOrder)]
-    public async Task<IActionResult> Close(Actor actor, Guid id, [FromServices] CloseWorkOrder.Handler close, CancellationToken cancellation)
+    public async Task<IActionResult> Close(Actor actor, Guid id, string? reason, [FromServices] CloseWorkOrder.Handler close, CancellationToken cancellation)
     {
-        switch (await close.HandleAsync(actor, new(id), cancellation))
+        switch (await close.HandleAsync(actor, new(id, reason), cancellation))
         {
             case CloseWorkOrder.Outcome.Closed closed:
                 this.Say($"{closed.Number} is closed.");
@@ -146,7 +146,7 @@ public sealed class WorkOrdersController : Controller
                 this.Say($"{closed.By ?? "Somebody"} closed {closed.Number} already on {When.Time(closed.At)}.");
                 break;
             case CloseWorkOrder.Outcome.StillDue due:
-                this.Say($"Not closed: {Pieces.Serials.Words(due.Serials)} {(due.Serials.Count == 1 ? "is" : "are")} not through the route yet.");
+                this.Say($"Not closed: {Pieces.Serials.Words(due.Serials)} {(due.Serials.Count == 1 ? "is" : "are")} not through the route yet. To cancel the order, say why.");
                 break;
             case CloseWorkOrder.Outcome.NotAllowed:
                 return Forbid();
