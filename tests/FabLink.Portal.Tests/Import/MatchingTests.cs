@@ -257,5 +257,20 @@ public class MatchingTests(ITestOutputHelper output)
         Assert.Single(matched.Values);
     }
 
+    [Theory]
+    [InlineData("RH-140-002")]
+    [InlineData("140-002")]
+    [InlineData("002")]
+    [InlineData("2")]
+    public void A_serial_is_known_by_its_end(string serial) =>
+        Assert.Equal("RH-140-002", Assert.Single(Match($"serial,balloon,value,unit\n{serial},1,120,mm\n", Bracket).Values).Piece.Serial);
+
+    [Theory]
+    [InlineData("40-002")]
+    [InlineData("3")]
+    [InlineData("X-RH-140-002")]
+    public void What_is_no_end_of_a_serial_is_refused(string serial) =>
+        Assert.Contains(Match($"serial,balloon,value,unit\n{serial},1,120,mm\n", Bracket).Problems, problem => problem.Field == "serial" && problem.Severity == Severity.Refuse);
+
     private static Matched Match(string text, Expectation expectation) => Matching.Of(MeasurementFileTests.Read(text), expectation);
 }

@@ -19,15 +19,20 @@ public static class PiecesInWork
         string? Step,
         Guid? WithId,
         string? With,
-        DateTimeOffset? StartedAt)
+        DateTimeOffset? StartedAt,
+        string? Nonconformance,
+        string? HeldAfter)
     {
         /// <summary>Where it is, in words.</summary>
-        public string Where => Step is null ? "finished" : StartedAt is null ? $"waits for {Step}" : $"in work: {Step}";
+        public string Where => Nonconformance is not null ? $"stopped: {Nonconformance} is open" : HeldAfter is not null ? $"held after {HeldAfter}" : Step is null ? "finished" : StartedAt is null ? $"waits for {Step}" : $"in work: {Step}";
     }
 
     private const string Select = """
         select p.id as piece_id, p.serial, r.id as revision_id, r.letter, w.id as work_order_id, w.number as work_order,
-               w.shop_id, shop.name as shop, s.kind as step, s.organisation_id as with_id, doer.name as with, s.started_at
+               w.shop_id, shop.name as shop, s.kind as step, s.organisation_id as with_id, doer.name as with, s.started_at,
+               (select n.number from nonconformance n where n.piece_id = p.id and n.closed_at is null order by n.opened_at limit 1) as nonconformance,
+               (select t.kind from piece_step ps join route_step t on t.id = ps.route_step_id
+                where ps.piece_id = p.id and ps.finished_at is not null and t.gate <> 'none' and ps.opened_at is null order by ps.ordinal limit 1) as held_after
         from piece p
              join revision r on r.id = p.revision_id
              join work_order w on w.id = p.work_order_id
@@ -37,6 +42,7 @@ public static class PiecesInWork
                  where ps.piece_id = p.id and ps.finished_at is null order by ps.ordinal limit 1) s on true
              left join organisation doer on doer.id = s.organisation_id
         where r.drawing_id = @drawing and w.closed_at is null and w.declined_at is null
+              and not exists (select 1 from nonconformance n where n.piece_id = p.id and n.disposition in ('scrap', 'remake'))
         order by r.letter, p.serial
         """;
 

@@ -80,7 +80,7 @@ public sealed class RevisionsController : Controller
             case ReleaseRevision.Outcome.Released released:
                 this.Say(released.Told == 0
                     ? $"Revision {released.Letter} is released. Nothing of it changes any more."
-                    : $"Revision {released.Letter} is released. {released.Told} people with earlier pieces in work were told.");
+                    : $"Revision {released.Letter} is released. {(released.Told == 1 ? "1 person" : $"{released.Told} people")} with earlier pieces in work {(released.Told == 1 ? "was" : "were")} told.");
                 return Redirect($"/revisions/{id}");
             case ReleaseRevision.Outcome.NoCharacteristics:
                 ModelState.AddModelError("", "There are no characteristics yet; without them nobody can say whether a piece conforms.");

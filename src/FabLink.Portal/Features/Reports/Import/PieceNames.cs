@@ -45,7 +45,7 @@ internal sealed class PieceNames
         {
             var serial = pieces[i].Serial;
             var end = serial[(serial.LastIndexOfAny(['-', '/', ' ', '.']) + 1)..];
-            if (!end.TrimStart('0').Equals(row.Serial.TrimStart('0'), StringComparison.OrdinalIgnoreCase))
+            if (!end.TrimStart('0').Equals(row.Serial.TrimStart('0'), StringComparison.OrdinalIgnoreCase) && !IsEnd(serial, row.Serial))
                 continue;
             if (found >= 0)
             {
@@ -65,6 +65,10 @@ internal sealed class PieceNames
         problems.Refuse(row.Row, "serial", $"No piece here has the serial “{TableProblems.Short(row.Serial)}”; all its rows were left out. Expected: {Listed()}.");
         return null;
     }
+
+    /// <summary>140-002 of RH-140-002: from one of its separators on.</summary>
+    private static bool IsEnd(string serial, string given) =>
+        given.Length < serial.Length && serial.EndsWith(given, StringComparison.OrdinalIgnoreCase) && serial[^(given.Length + 1)] is '-' or '/' or ' ' or '.';
 
     private string Listed() => pieces.Count == 0
         ? "none"
