@@ -219,6 +219,9 @@ public sealed class SubmitReportTests(Scene scene) : IClassFixture<Scene>
             Assert.Equal(1, await scene.AskAsync<long>("select count(*) from notice where piece_id = @Piece and kind = 'nonconformance decided' and body like '%' || @Serial || ' takes its place%'", new { flange.Piece, anew.Serial }));
         }
 
+        // Decided once: a second remake would make a second successor.
+        var again = Assert.IsType<DisposeNonconformance.Outcome.Stale>(await flange.DisposeAsync(scene.Mara, "remake", rowVersion: 2));
+        Assert.Contains(disposition, again.Now, StringComparison.Ordinal);
         var board = await new Portal.Features.Board.ShowBoard.Handler(scene.Database, scene.Clock).HandleAsync(scene.Ned, new(), Cancellation);
         Assert.DoesNotContain(board.Pieces, piece => piece.Row.Id == flange.Piece);
     }

@@ -53,7 +53,7 @@ public static class DisposeNonconformance
         private const string Dispose = """
             update nonconformance set disposition = @Disposition, disposition_reason = @Reason, disposed_at = @Now, disposed_by = @PersonId,
                    closed_at = case when @Closes then @Now end, closed_by = case when @Closes then @PersonId end, row_version = row_version + 1
-            where id = @Id and row_version = @RowVersion and closed_at is null
+            where id = @Id and row_version = @RowVersion and closed_at is null and coalesce(disposition, '') not in ('scrap', 'remake')
             """;
 
         private const string Concede = """

@@ -83,7 +83,7 @@ public static class ShowNonconformance
                 await work.RowsAsync<FailedValue>(Failed, new { head.ReportId }),
                 await work.RowsAsync<ConcessionRow>(Concessions, new { head.Id }),
                 await JointsOfPiece.OfAsync(work, head.PieceId),
-                head.ClosedAt is null && actor.May(Deed.DisposeNonconformance, actor.RelationTo(head.OwnerId, head.ShopId)));
+                head is { ClosedAt: null, Disposition: not ("scrap" or "remake") } && actor.May(Deed.DisposeNonconformance, actor.RelationTo(head.OwnerId, head.ShopId)));
         }
 
         public async Task<IReadOnlyList<ListRow>> ListAsync(Actor actor, CancellationToken cancellation)

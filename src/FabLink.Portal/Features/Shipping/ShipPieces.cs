@@ -54,7 +54,9 @@ public static class ShipPieces
                     where t.piece_id = p.id and r.kind = 'ship' and t.organisation_id = @ShopId and t.started_at is null order by t.ordinal limit 1) as ship_step_id
             from piece p
             left join packing_slip_piece sp on sp.piece_id = p.id left join packing_slip s on s.id = sp.packing_slip_id
-            where p.work_order_id = @Id order by p.serial
+            where p.work_order_id = @Id
+              and (s.number is not null or not exists (select 1 from nonconformance n where n.piece_id = p.id and n.disposition in ('scrap', 'remake')))
+            order by p.serial
             """;
 
         private const string Insert = """
