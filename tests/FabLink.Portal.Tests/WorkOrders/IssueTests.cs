@@ -75,6 +75,22 @@ public sealed class IssueTests(Scene scene) : IClassFixture<Scene>
     }
 
     [Fact]
+    public async Task An_order_of_an_older_revision_says_that_there_is_a_newer_one()
+    {
+        var order = await scene.AcceptedAsync(scene.Line(scene.BracketA));
+        Assert.Null(Assert.Single((await ShowAsync(scene.Ida, order))!.Lines).NewerRevision);
+        const string Next = """
+            insert into revision (id, owner_id, drawing_id, part_id, letter, welded, created_at, created_by)
+            select gen_random_uuid(), owner_id, drawing_id, part_id, 'B', true, now(), created_by from revision where id = @BracketA;
+            insert into characteristic (id, owner_id, revision_id, balloon, kind, requirement, unit, nominal, lower_limit, upper_limit, limits_from, class, stages, applies, count, rule)
+            select gen_random_uuid(), owner_id, id, 1, 'length', '5 ±1', 'mm', 5, 4, 6, 'stated', 'minor', '{tack}', 'before coating', 1, 'simple' from revision where part_id = @Bracket and letter = 'B';
+            update revision set released_at = now(), released_by = created_by where part_id = @Bracket and letter = 'B'
+            """;
+        await scene.AskAsync<object>(Next, new { scene.BracketA, scene.Bracket });
+        Assert.Equal("B", Assert.Single((await ShowAsync(scene.Ida, order))!.Lines).NewerRevision);
+    }
+
+    [Fact]
     public async Task What_was_edited_since_it_was_read_is_not_issued()
     {
         var order = await scene.DraftAsync();

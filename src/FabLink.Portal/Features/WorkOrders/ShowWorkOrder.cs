@@ -18,7 +18,8 @@ public static class ShowWorkOrder
         string? Build,
         int Quantity,
         DateOnly NeedDate,
-        string Note);
+        string Note,
+        string? NewerRevision);
 
     public sealed record PromiseRow(Guid LineId, DateOnly Date, string Reason, DateTimeOffset MadeAt, string? By, string? Organisation, bool OnBehalf);
 
@@ -71,7 +72,7 @@ public static class ShowWorkOrder
     {
         private const string Lines = """
             select l.id, l.ordinal, p.number as part_number, p.name as part_name, r.id as revision_id, r.letter as revision, d.number as drawing_number,
-                   b.number as build, l.quantity, l.need_date, l.note
+                   b.number as build, l.quantity, l.need_date, l.note, (select n.letter from newer_revision(r.id) n) as newer_revision
             from work_order_line l
             join revision r on r.id = l.revision_id join part p on p.id = r.part_id join drawing d on d.id = r.drawing_id
             left join build b on b.id = l.build_id
