@@ -380,6 +380,16 @@ public sealed class JointTests(Scene scene) : IClassFixture<Scene>
         Assert.Equal("bolts up", (await carrier.FindingAsync(joint)).Verdict);
         var sheet = await new ShowCorrection.Handler(scene.Database).HandleAsync(scene.Ida, carrier.Piece, Cancellation);
         Assert.All(sheet!.Dimensions.Where(one => one.Verdict == "does not conform"), one => Assert.Equal(("ask the engineer", null), (one.ToMiddle, one.Least)));
+
+        // All holes a millimetre along: the pattern fits as before, and every x leaves its ±0.8.
+        scene.Clock.Advance(TimeSpan.FromMinutes(5));
+        await carrier.SubmitAsync(carrier.Measured(carrier.Piece, [1.9m, 1.9m, 0.1m, 0.1m]));
+        await carrier.LookAsync();
+        Assert.Equal("bolts up", (await carrier.FindingAsync(joint)).Verdict);
+        sheet = await new ShowCorrection.Handler(scene.Database).HandleAsync(scene.Ida, carrier.Piece, Cancellation);
+        var left = sheet!.Dimensions.Where(one => one.Verdict == "does not conform").ToList();
+        Assert.Equal(["1", "2"], left.Select(one => one.Balloon));
+        Assert.All(left, one => Assert.StartsWith("Its joint bolts up with it as it stands", one.AtReach, StringComparison.Ordinal));
     }
 
     // Ø13.5 +0.3/0 with U 0.05: from 13.75 to 13.85 nothing is proven (ISO 14253-1). A stud is no hole: it is turned down.
