@@ -39,8 +39,7 @@ public class BenchPagesTests(Chromium chromium, BenchHost host) : IClassFixture<
             var ask = sheet.Page.Locator("main form button:not([formaction])");
             if (path == "/bench" || await ask.CountAsync() == 0)
                 continue;
-            await ask.First.ClickAsync();
-            await sheet.Page.WaitForLoadStateAsync();
+            await sheet.PressAsync(ask.First);
             Assert.Equal(0, await sheet.Page.Locator(".error-summary").CountAsync());
             await CheckAsync(sheet, path + " answered", width, dark, wrong);
         }

@@ -1,6 +1,7 @@
 using FabLink.Portal.Features.Drawings;
 using FabLink.Portal.Tests.WorkOrders;
 using FabLink.Testing;
+using Microsoft.Playwright;
 
 namespace FabLink.Browser.Tests;
 
@@ -105,7 +106,7 @@ public sealed class DrawingPagesTests(Chromium chromium, DrawingsHost host) : IC
         Assert.Equal("Checked at, row 12", await page.EvaluateAsync<string>("() => document.activeElement.getAttribute('aria-label')"));
         await page.Keyboard.PressAsync("Control+Enter");
 
-        await page.WaitForURLAsync($"**/revisions/{host.Empty.RevisionId}");
+        await sheet.AtAsync($"/revisions/{host.Empty.RevisionId}$");
         Assert.Contains("13 characteristics are saved", await page.Locator(".said").TextContentAsync(), StringComparison.Ordinal);
         Assert.Contains("4× R5 ±1", await page.Locator("main").TextContentAsync(), StringComparison.Ordinal);
     }
@@ -127,7 +128,7 @@ public sealed class DrawingPagesTests(Chromium chromium, DrawingsHost host) : IC
         await sheet.Page.Locator("form:has(input[type=password]) input[name=Email]").FillAsync(email);
         await sheet.Page.Locator("input[type=password]").FillAsync(Scene.Password);
         await sheet.Page.Locator("form:has(input[type=password]) button:not([formaction])").ClickAsync();
-        await sheet.Page.WaitForURLAsync(address => new Uri(address).AbsolutePath == "/parts");
+        await sheet.AtAsync("^[^?]*/parts$");
         return sheet;
     }
 

@@ -163,15 +163,15 @@ public sealed class JointPagesTests(Chromium chromium, DemoPortal demo) : IClass
         await sheet.GoAsync($"/lines/{line}/measure?stage=tack");
         await sheet.Page.Locator("input[type=file]").SetInputFilesAsync(Repository.PathTo("sample-data", "measurements", file));
         await sheet.Page.Locator("form:has(input[type=file]) button").First.ClickAsync();
-        await sheet.Page.WaitForURLAsync("**/uploads/*");
+        await sheet.AtAsync("/uploads/");
         await sheet.Page.Locator("form[action^='/uploads/'] button").First.ClickAsync();
-        await sheet.Page.WaitForURLAsync("**/reports/*");
+        await sheet.AtAsync("/reports/");
     }
 
-    /// <summary>Opens the page again until the job has looked; half a minute is enough for any machine.</summary>
-    private static async Task UntilAsync(Sheet sheet, string path, string said, string where = "h1")
+    /// <summary>Opens the page again until the job has looked; a minute is enough for any machine, a look that failed once included.</summary>
+    private async Task UntilAsync(Sheet sheet, string path, string said, string where = "h1")
     {
-        for (var patience = 0; patience < 60; patience++)
+        for (var patience = 0; patience < 120; patience++)
         {
             await sheet.GoAsync(path);
             if (await sheet.Page.Locator(where, new() { HasText = said }).CountAsync() > 0)
@@ -179,6 +179,6 @@ public sealed class JointPagesTests(Chromium chromium, DemoPortal demo) : IClass
             await Task.Delay(500, TestContext.Current.CancellationToken);
         }
 
-        Assert.Fail($"{path} never said “{said}”.");
+        Assert.Fail($"{path} never said “{said}”. Still owed: {await demo.OwedAsync()}.");
     }
 }

@@ -183,10 +183,7 @@ public sealed class MainJobTests(Chromium chromium, MainJobHost host) : IClassFi
             b => b.formNoValidate || !b.form ? [] : [...b.form.elements].filter(e => e.willValidate && !e.checkValidity()).map(e => `${e.name}: ${e.validationMessage}`)
             """);
         Assert.Empty(refused);
-        var shown = who.Page.WaitForLoadStateAsync(LoadState.Load);
-        await who.Page.RunAndWaitForResponseAsync(() => button.ClickAsync(), response => response.Request is { IsNavigationRequest: true, Method: "POST" });
-        await shown;
-        await who.Page.WaitForLoadStateAsync(LoadState.Load);
+        await who.PressAsync(button);
     }
 
     private static Task SeesAsync(Sheet who, string text) =>

@@ -4,6 +4,7 @@ using FabLink.Portal.Features.Shipping;
 using FabLink.Portal.Features.WorkOrders;
 using FabLink.Portal.Tests.WorkOrders;
 using FabLink.Testing;
+using Microsoft.Playwright;
 
 namespace FabLink.Browser.Tests;
 
@@ -120,7 +121,7 @@ public sealed class OrderPagesTests(Chromium chromium, OrdersHost host) : IClass
         await sheet.Page.Locator("form:has(input[type=password]) input[name=Email]").FillAsync(email);
         await sheet.Page.Locator("input[type=password]").FillAsync(Scene.Password);
         await sheet.Page.Locator("form:has(input[type=password]) button:not([formaction])").ClickAsync();
-        await sheet.Page.WaitForURLAsync(new Regex("^[^?]*/steps$"));
+        await sheet.AtAsync("^[^?]*/steps$");
         return sheet;
     }
 

@@ -1,3 +1,4 @@
+using System.Text.RegularExpressions;
 using Deque.AxeCore.Commons;
 using FabLink.Testing;
 using Microsoft.Playwright;
@@ -34,6 +35,32 @@ public sealed class Sheet : IAsyncDisposable
     public async Task<IResponse> GoAsync(string path) =>
         await Page.GotoAsync(path, new() { WaitUntil = WaitUntilState.Load }) ?? throw new InvalidOperationException($"{path} gave no answer.");
 
+    /// <summary>Waits until the address matches. It is asked again and again: waiting for the event of a load that is over already would wait in vain.</summary>
+    public Task AtAsync(string pattern) => Assertions.Expect(Page).ToHaveURLAsync(new Regex(pattern));
+
+    /// <summary>Presses what sends a form or leads elsewhere, and waits until the page that answers is there whole.</summary>
+    public async Task PressAsync(ILocator button)
+    {
+        await Page.EvaluateAsync("() => { window.pressed = true; }");
+        await button.ClickAsync();
+        for (var patience = 0; patience < 600; patience++)
+        {
+            try
+            {
+                if (await Page.EvaluateAsync<bool>("() => !window.pressed && document.readyState === 'complete'"))
+                    return;
+            }
+            catch (PlaywrightException)
+            {
+                // Between two documents there is nothing to ask.
+            }
+
+            await Task.Delay(50, TestContext.Current.CancellationToken);
+        }
+
+        Assert.Fail($"Nothing answered on {Page.Url}.");
+    }
+
     /// <summary>Signs in with a password, as a person would.</summary>
     public async Task SignInAsync(string email, string password)
     {
@@ -42,7 +69,7 @@ public sealed class Sheet : IAsyncDisposable
         await form.Locator("[name=Email]").FillAsync(email);
         await form.Locator("[name=Password]").FillAsync(password);
         await form.Locator("button").ClickAsync();
-        await Page.WaitForURLAsync(static address => !address.Contains("/sign-in", StringComparison.Ordinal));
+        await AtAsync("^(?!.*/sign-in)");
     }
 
     /// <summary>Everything that holds for any page at this width: no axe violation, no script error, nothing wider than the screen, rows that know their labels, forms that can be sent.</summary>

@@ -28,7 +28,10 @@ public sealed class RecheckBuild(DataSources sources, TimeProvider clock, ILogge
         """;
 
     private const string Done = "update outbox set done_at = @now, tries = tries + 1, last_error = null where id = @id";
-    private const string Failed = "update outbox set tries = tries + 1, last_error = @error, next_try_at = @next where id = @id and done_at is null";
+    // Two seconds after the first failure, then twice as long each time: a deadlock is over by then, and a person waits for the answer.
+    private const string Failed = """
+        update outbox set tries = tries + 1, last_error = @error, next_try_at = @now + least(30, 2 ^ (tries + 1)) * interval '1 second' where id = @id and done_at is null
+        """;
 
     private const string OfReport = $"""
         with touched as (
@@ -97,7 +100,7 @@ public sealed class RecheckBuild(DataSources sources, TimeProvider clock, ILogge
     {
         await using var connection = await sources.Jobs.OpenConnectionAsync(cancellation);
         var now = clock.GetUtcNow();
-        await connection.ExecuteAsync(new CommandDefinition(Failed, new { id, error, next = now + TimeSpan.FromSeconds(30) }, cancellationToken: cancellation));
+        await connection.ExecuteAsync(new CommandDefinition(Failed, new { id, error, now }, cancellationToken: cancellation));
     }
 }
 
