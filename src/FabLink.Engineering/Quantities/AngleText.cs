@@ -66,6 +66,8 @@ public static class AngleText
     /// <summary>Degrees, minutes and seconds with as many parts as the angle needs: <c>45°</c>, <c>0°30'</c>, <c>93°06'12"</c>.</summary>
     public static string Format(decimal arcSeconds)
     {
+        // A third of a degree, divided and multiplied again, keeps a speck in the last place of the decimal.
+        arcSeconds = decimal.Round(arcSeconds, 15);
         var size = Math.Abs(arcSeconds);
         var degrees = decimal.Truncate(size / 3600);
         var minutes = decimal.Truncate((size - degrees * 3600) / 60);

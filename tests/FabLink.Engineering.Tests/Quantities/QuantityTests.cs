@@ -160,6 +160,15 @@ public class QuantityTests
         Assert.NotEmpty(refusal!);
     }
 
+    // 25' are 0.41666…°: divided and multiplied again, a speck is left in the 25th place of a decimal.
+    [Theory]
+    [InlineData("1500", "0°25'")]
+    [InlineData("1200", "0°20'")]
+    [InlineData("325200", "90°20'")]
+    [InlineData("3602", "1°00'02\"")]
+    public void What_went_through_degrees_is_written_without_dust(string seconds, string text) =>
+        Assert.Equal(text, AngleText.Format(decimal.Parse(seconds, System.Globalization.CultureInfo.InvariantCulture) / 3600 * 3600));
+
     // 1° is 3600": 160800" are 44.666…°, which no decimal ends; 160200" are 44.5°.
     [Theory]
     [InlineData("160800", "44°40'")]

@@ -257,6 +257,17 @@ public class MatchingTests(ITestOutputHelper output)
         Assert.Single(matched.Values);
     }
 
+    // 4.724 in are 119.9896 mm, 0.002 in 0.0508 mm.
+    [Theory]
+    [InlineData("balloon,value\n1,4.724 ±.002 in\n")]
+    [InlineData("balloon,value,unit\n1,4.724 ±.002,in\n")]
+    [InlineData("balloon,value,uncertainty\n1,4.724 in,.002\n")]
+    public void In_a_file_too_a_value_and_its_uncertainty_share_their_unit(string text)
+    {
+        var value = Assert.Single(Match(text, OnePiece).Values);
+        Assert.Equal((119.9896m, 0.0508m), (value.Value, value.ExpandedUncertainty));
+    }
+
     [Theory]
     [InlineData("RH-140-002")]
     [InlineData("140-002")]

@@ -21,6 +21,10 @@ public sealed class FormNumberTests(ScenePortal portal) : IClassFixture<ScenePor
         Assert.Contains("more than one decimal mark", mara.Page.Text, StringComparison.Ordinal);
         await mara.SubmitAsync("main form", [("Uncertainty", "0")]);
         Assert.Contains("No instrument is without uncertainty", mara.Page.Text, StringComparison.Ordinal);
+        await mara.SubmitAsync("main form", [("Uncertainty", "0.0000000000000001")]);
+        Assert.Contains("finer than a tenth of its smallest step", mara.Page.Text, StringComparison.Ordinal);
+        await mara.SubmitAsync("main form", [("Uncertainty", "99999999999999999999")]);
+        Assert.Contains("At most 1000.", mara.Page.Text, StringComparison.Ordinal);
         await mara.SubmitAsync("main form", [("Uncertainty", "0,03")]);
         Assert.Equal("0.01 0.03", await portal.Scene.AskAsync<string>("select resolution || ' ' || uncertainty from instrument where name = 'caliper 9'"));
     }

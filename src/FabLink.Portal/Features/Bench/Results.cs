@@ -114,7 +114,7 @@ internal static class Shown
 
     /// <summary>An angle that no decimal ends is written in minutes and seconds.</summary>
     public static string WithUnit(decimal? number, Unit unit) => number is not { } known ? ""
-        : unit == Unit.DegreeMinuteSecond ? AngleText.Format(decimal.Round(known * 3600, 6) / 1.000000000000m)
-        : unit == Unit.Degree ? AngleText.FormatDegrees(decimal.Round(known * 3600, 6))
+        : unit == Unit.DegreeMinuteSecond ? AngleText.Format(known * 3600)
+        : unit == Unit.Degree ? AngleText.FormatDegrees(known * 3600)
         : $"{Words.Exact(decimal.Round(known, 12))} {Units.Symbol(unit)}".TrimEnd();
 }

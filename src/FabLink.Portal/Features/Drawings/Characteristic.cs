@@ -37,10 +37,10 @@ public sealed record Characteristic(
     /// <summary>All of the row.</summary>
     public const string Columns = Said + ", id, revision_id";
 
-    /// <summary>By a number; else yes or no.</summary>
     /// <summary>Widths of zones, films and diameters are never below zero.</summary>
     public bool IsNeverNegative => CharacteristicWords.IsNeverNegative(Kind);
 
+    /// <summary>By a number; else yes or no.</summary>
     public bool IsMeasured => Kind is not ("attribute" or "text");
 
     public Limits Limits => new(LowerLimit, UpperLimit);

@@ -32,6 +32,11 @@ public static class KeepInstrument
             RuleFor(request => request.Resolution).NotNull().WithMessage("Say its smallest step, such as 0.01.").GreaterThan(0).WithMessage("Its smallest step is more than nothing.");
             RuleFor(request => request.Uncertainty).NotNull().WithMessage("Say its expanded uncertainty (k = 2), such as 0.03.")
                 .Must((request, u) => u > 0 || (u == 0 && request.UncertaintyPerMetre > 0)).WithMessage("No instrument is without uncertainty: its expanded uncertainty (k = 2) is more than nothing.");
+            RuleFor(request => request.Uncertainty).Must((request, u) => u is null or 0 || request.Resolution is not > 0 || u >= request.Resolution / 10)
+                .WithMessage("That is finer than a tenth of its smallest step: nobody can read it so.");
+            RuleFor(request => request.Resolution).LessThanOrEqualTo(1000).WithMessage("At most 1000.");
+            RuleFor(request => request.Uncertainty).LessThanOrEqualTo(1000).WithMessage("At most 1000.");
+            RuleFor(request => request.UncertaintyPerMetre).LessThanOrEqualTo(1000).WithMessage("At most 1000.");
             RuleFor(request => request.UncertaintyPerMetre).GreaterThanOrEqualTo(0).WithMessage("It is zero or more.");
         }
     }

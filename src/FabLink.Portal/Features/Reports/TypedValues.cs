@@ -25,7 +25,16 @@ public static class TypedValues
                 var key = KeepDraft.KeyOf(row.Id, instance);
                 if (!draft.Entries.TryGetValue(key, out var entry) || entry.Value.Trim().Length == 0)
                     continue;
-                var (typed, plusMinus) = row.IsMeasured ? ValueText.Split(entry.Value) : (entry.Value, "");
+                var (typed, uncertain) = row.IsMeasured ? ValueText.Split(entry.Value, row.UnitOf) : (entry.Value, "");
+                var own = entry.Uncertainty.Trim().TrimStart('±', ' ');
+                if (uncertain.Length > 0 && own.Length > 0)
+                {
+                    problems.Add(new Problem(key, $"Balloon {row.NameOf(instance)}, uncertainty: it stands beside the value (±{uncertain}) and in its own field as well. Leave one of them out."));
+                    continue;
+                }
+
+                if (own.Length > 0)
+                    (typed, uncertain) = ValueText.Share(typed, own, row.UnitOf);
                 var (number, message) = row.IsMeasured ? Number(row, typed) : (YesOrNo(row, typed), null);
                 if (number is null)
                 {
@@ -33,13 +42,6 @@ public static class TypedValues
                     continue;
                 }
 
-                if (plusMinus.Length > 0 && entry.Uncertainty.Trim().Length > 0)
-                {
-                    problems.Add(new Problem(key, $"Balloon {row.NameOf(instance)}, uncertainty: it stands beside the value (±{plusMinus}) and in its own field as well. Leave one of them out."));
-                    continue;
-                }
-
-                var uncertain = (plusMinus.Length > 0 ? plusMinus : entry.Uncertainty).Trim().TrimStart('±', ' ');
                 var (uncertainty, why) = uncertain.Length == 0 ? (null, null) : Number(row, uncertain);
                 if (why is not null || uncertainty <= 0)
                 {

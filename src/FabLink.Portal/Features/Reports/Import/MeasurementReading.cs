@@ -140,7 +140,7 @@ internal sealed class MeasurementReading
     private void ReadValues(SheetRow row, Cell value, int balloon, int? instance)
     {
         var good = ReadUnit(row, out var unit);
-        var (text, plusMinus) = ValueText.Split(value.Text);
+        var (text, plusMinus) = ValueText.Split(value.Text, unit ?? unitOfFile);
         var read = ValueText.Read(text, unit ?? unitOfFile, out _);
         if (value.Kind == CellKind.Logical)
             read = new ValueText(null, null, false, value.Text == "TRUE");

@@ -36,16 +36,42 @@ internal readonly record struct ValueText(decimal? Number, Unit? Unit, bool IsAr
         return default;
     }
 
-    /// <summary><c>9.01 ±0.02</c>: the value, and its expanded uncertainty beside it; empty without one.</summary>
-    public static (string Value, string Uncertainty) Split(string text)
+    /// <summary><c>9.01 ±0.02</c>: the value, and its expanded uncertainty beside it; empty without one. They share a unit, see <see cref="Share"/>.</summary>
+    public static (string Value, string Uncertainty) Split(string text, Unit? unit)
     {
         foreach (var sign in (ReadOnlySpan<string>)["±", "+/-"])
         {
             if (text.IndexOf(sign, StringComparison.Ordinal) is > 0 and var at)
-                return (text[..at].Trim(), text[(at + sign.Length)..].Trim());
+                return Share(text[..at].Trim(), text[(at + sign.Length)..].Trim(), unit);
         }
 
         return (text, "");
+    }
+
+    /// <summary>
+    /// A value and its uncertainty are of one unit where only one of them names it: <c>.535 ±.001 in</c> and <c>32.04 in</c> with 0.02 are inches throughout.
+    /// Angles are left as they are: minutes beside degrees name themselves.
+    /// </summary>
+    /// <param name="unit">In which bare numbers are read; null when that is not known yet.</param>
+    public static (string Value, string Uncertainty) Share(string value, string uncertainty, Unit? unit)
+    {
+        if (value.Length == 0 || uncertainty.Length == 0 || (unit is { } given && Units.IsAngle(given)))
+            return (value, uncertainty);
+        return (UnitBehind(value), UnitBehind(uncertainty)) switch
+        {
+            ("", { Length: > 0 } own) => ($"{value} {own}", uncertainty),
+            ({ Length: > 0 } own, "") => (value, $"{uncertainty} {own}"),
+            _ => (value, uncertainty),
+        };
+    }
+
+    /// <summary>The unit that stands behind a number; empty for a bare number, null for what is neither.</summary>
+    private static string? UnitBehind(string text)
+    {
+        if (NumberText.TryParse(text, out _))
+            return "";
+        var digits = text.AsSpan().LastIndexOfAnyInRange('0', '9') + 1;
+        return digits > 0 && NumberText.TryParse(text.AsSpan(0, digits), out _) && Units.TryParse(text[digits..].Trim(), out _) ? text[digits..].Trim() : null;
     }
 
     private static bool? GoOrNoGo(ReadOnlySpan<char> text)
