@@ -76,7 +76,7 @@ public abstract record Requirement
             return AngleText.Format(baseValue);
         if (Unit == Unit.Degree)
             return AngleText.FormatDegrees(baseValue);
-        var figure = Figure.Of(decimal.Round(Units.FromBase(baseValue, Unit), 12), Unit);
+        var figure = Figure.Of(decimal.Round(Units.FromBase(baseValue, Unit), 12) / 1.000000000000000000000000m, Unit);
         return Unit == Unit.None ? figure.Written : $"{figure} {Units.Symbol(Unit)}";
     }
 

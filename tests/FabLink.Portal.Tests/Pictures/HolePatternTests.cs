@@ -25,6 +25,21 @@ public class HolePatternTests
         Assert.Equal(Number(zone, "cx") + Number(zone, "r"), double.Parse(end, CultureInfo.InvariantCulture), 1);
     }
 
+    /// <summary>Swapped names: a hole is as far off as the plate is wide. The picture keeps to its frame, so nothing beside it is covered.</summary>
+    [Fact]
+    public void A_hole_that_is_far_off_stays_inside_the_picture()
+    {
+        var picture = Drawn.Of(new HolePattern([new("1", 0, 0, 100, 100, 0), new("2", 100, 0, 100, -100, 0), new("3", 0, 50, 1, 0, 0), new("4", 100, 50, 1, 0, 0)]));
+        var box = picture.GetAttribute("viewBox")!.Split(' ').Select(each => double.Parse(each, CultureInfo.InvariantCulture)).ToArray();
+        Assert.All(picture.QuerySelectorAll("circle.zone"), zone =>
+        {
+            Assert.InRange(Number(zone, "cx") - Number(zone, "r"), 0, box[2]);
+            Assert.InRange(Number(zone, "cx") + Number(zone, "r"), 0, box[2]);
+            Assert.InRange(Number(zone, "cy") - Number(zone, "r"), 0, box[3]);
+            Assert.InRange(Number(zone, "cy") + Number(zone, "r"), 0, box[3]);
+        });
+    }
+
     [Fact]
     public void A_slot_is_a_stadium_turned_to_its_direction()
     {

@@ -125,11 +125,15 @@ public sealed class SampledLineTests(Scene scene) : IClassFixture<Scene>
             return Assert.IsType<EditWorkOrder.Outcome.Saved>(await edit.HandleAsync(scene.Ned, form.ToEdit(order), Cancellation));
         }
 
+        async Task<bool> RemarkedAsync() => (await new ShowWorkOrder.Handler(scene.Database, scene.Clock).HandleAsync(scene.Ned, order, Cancellation))!
+            .Remarks.Any(remark => remark.EndsWith("no sampling is chosen.", StringComparison.Ordinal));
+        Assert.False(await RemarkedAsync());
         Assert.False((await SaveAsync(form => form with { PurchaseOrderNumber = "PO 9" })).SamplingDropped);
         Assert.Equal(1, await scene.AskAsync<long>("select count(*) from line_sampling where line_id = @line", new { line }));
         Assert.Equal(1, await scene.AskAsync<long>("select count(*) from work_order_line where work_order_id = @order", new { order }));
         Assert.True((await SaveAsync(form => form with { Lines = [form.Lines![0] with { Quantity = 7 }] })).SamplingDropped);
         Assert.Equal(0, await scene.AskAsync<long>("select count(*) from line_sampling where work_order_id = @order", new { order }));
+        Assert.True(await RemarkedAsync());
     }
 
     private sealed record Plates(Guid Order, Guid Line, Guid Critical, Guid Major, Guid Minor, IReadOnlyList<Guid> Pieces, IReadOnlyList<Guid> Inside, IReadOnlyList<Guid> Outside);

@@ -207,10 +207,10 @@ public sealed class SubmitReportTests(Scene scene) : IClassFixture<Scene>
         // A piece that is made anew has a successor on its line, from the first step on; the order waits for that one only.
         var page = (await new ShowWorkOrder.Handler(scene.Database, scene.Clock).HandleAsync(scene.Ida, flange.Order, Cancellation))!;
         Assert.Equal(disposition == "remake" ? 2 : 1, page.Pieces.Count);
-        Assert.Equal((page.Pieces.Count, 1), (page.Facts.Pieces, page.Facts.PiecesDone));
+        Assert.Equal((page.Pieces.Count - 1, 0), (page.Facts.Pieces, page.Facts.PiecesDone));
         Assert.Equal(0, page.Facts.PiecesNotConforming);
         var old = page.Pieces.Single(piece => piece.Id == flange.Piece);
-        Assert.True(old.Route.GivenUp);
+        Assert.Equal(disposition, old.Route.Ended);
         Assert.Null(old.Route.TurnOf(scene.Saltmarsh));
         foreach (var anew in page.Pieces.Where(piece => piece.Id != flange.Piece))
         {
@@ -221,9 +221,23 @@ public sealed class SubmitReportTests(Scene scene) : IClassFixture<Scene>
 
         // Decided once: a second remake would make a second successor.
         var again = Assert.IsType<DisposeNonconformance.Outcome.Stale>(await flange.DisposeAsync(scene.Mara, "remake", rowVersion: 2));
-        Assert.Contains(disposition, again.Now, StringComparison.Ordinal);
+        Assert.Contains("nothing more is decided on it", again.Now, StringComparison.Ordinal);
         var board = await new Portal.Features.Board.ShowBoard.Handler(scene.Database, scene.Clock).HandleAsync(scene.Ned, new(), Cancellation);
         Assert.DoesNotContain(board.Pieces, piece => piece.Row.Id == flange.Piece);
+    }
+
+    [Fact]
+    public async Task What_is_to_be_repaired_is_said_on_the_piece_until_the_next_step_begins()
+    {
+        var flange = await Flange.TackedAsync(scene);
+        await flange.MeasuredAsync(flange.Good(Flange.Value(flange.Length, 121m, uncertainty: 0.05m)));
+        async Task<ShowPiece.Page> PageAsync() => (await new ShowPiece.Handler(scene.Database).HandleAsync(scene.Ida, flange.Piece, Cancellation))!;
+        Assert.Null((await PageAsync()).Repair);
+        Assert.IsType<DisposeNonconformance.Outcome.Disposed>(await flange.DisposeAsync(scene.Mara, "repair"));
+        Assert.Equal("It carries nothing.", (await PageAsync()).Repair?.DispositionReason);
+        scene.Clock.Advance(TimeSpan.FromMinutes(1));
+        Assert.IsType<StartStep.Outcome.Started>(await scene.StartAsync(scene.Ida, await scene.StepsAsync(flange.Order, "weld")));
+        Assert.Null((await PageAsync()).Repair);
     }
 
     [Fact]
@@ -269,8 +283,11 @@ public sealed class SubmitReportTests(Scene scene) : IClassFixture<Scene>
         await scene.DoAsync(scene.Ida, order, "fit and tack");
         Assert.IsType<StartStep.Outcome.Refused>(await scene.StartAsync(scene.Ida, await scene.StepsAsync(order, "weld")));
 
+        async Task<ShowPiece.Page> PageAsync() => (await new ShowPiece.Handler(scene.Database).HandleAsync(scene.Ida, piece, Cancellation))!;
+        Assert.NotNull((await PageAsync()).TooEarly);
         Assert.True(Assert.Single(Assert.IsType<SubmitReport.Outcome.Accepted>(await SubmitAsync()).Reports).Before);
         Assert.Equal(1, await OpenAsync());
+        Assert.Null((await PageAsync()).TooEarly);
         Assert.IsType<StartStep.Outcome.Started>(await scene.StartAsync(scene.Ida, await scene.StepsAsync(order, "weld")));
     }
 

@@ -61,6 +61,7 @@ public sealed class GateTests(Scene scene) : IClassFixture<Scene>
         var report = await scene.ReportAsync(piece, "tack", "not proven", ofBore: true);
         var steps = await scene.StepsAsync(order, "fit and tack");
         Assert.Equal(report, Assert.IsType<OpenGate.Outcome.NotProven>(await OpenAsync(scene.Mara, steps)).ReportId);
+        Assert.Equal(report, (await new ShowPiece.Handler(scene.Database).HandleAsync(scene.Mara, piece, Cancellation))!.Unproven?.Id);
         scene.Clock.Advance(TimeSpan.FromMinutes(1));
         await scene.ReportAsync(piece, "tack", "conforms", ofBore: true);
         Assert.IsType<OpenGate.Outcome.Opened>(await OpenAsync(scene.Mara, steps));
@@ -153,6 +154,84 @@ public sealed class GateTests(Scene scene) : IClassFixture<Scene>
         Assert.Equal("FL008", (await Assert.ThrowsAsync<PostgresException>(() => scene.AsAppAsync(scene.Ned, "update work_order set close_reason = 'other' where id = @order", new { order }))).SqlState);
     }
 
+    /// <summary>Cancelled is cancelled for everybody on the order, on the pages and by every path.</summary>
+    [Fact]
+    public async Task Nothing_is_done_any_more_with_a_piece_of_a_cancelled_order()
+    {
+        var order = await scene.AcceptedAsync(scene.Line(scene.CradleA, 2, route: [_weldHeld, new("powder coat", scene.Teal, "after coat")]));
+        var pieces = await scene.PiecesAsync(order);
+        var held = await scene.StepsAsync(order, "weld");
+        Assert.IsType<StartStep.Outcome.Started>(await scene.StartAsync(scene.Ida, held[0]));
+        Assert.IsType<FinishStep.Outcome.Finished>(await scene.FinishAsync(scene.Ida, held[0]));
+        var number = await NonconformAsync(order, "as welded", pieces[1]);
+        Assert.True(Assert.IsType<CloseWorkOrder.Outcome.Closed>(await new CloseWorkOrder.Handler(scene.Database, scene.Clock).HandleAsync(scene.Ned, new(order, "customer gone"), Cancellation)).Cancelled);
+
+        foreach (var actor in new[] { scene.Ida, scene.Mara, scene.Ned, scene.Wren })
+        {
+            var page = (await new ShowPiece.Handler(scene.Database).HandleAsync(actor, pieces[0], Cancellation))!;
+            Assert.EndsWith("is cancelled", page.Next.Headline, StringComparison.Ordinal);
+            Assert.Contains("customer gone", page.Next.ToDo, StringComparison.Ordinal);
+            Assert.Equal(Move.None, page.Next.Move);
+            Assert.Empty(page.Stages);
+        }
+
+        Assert.Equal("FL015", Assert.IsType<OpenGate.Outcome.Refused>(await OpenAsync(scene.Mara, [held[0]])).Why.Code);
+        var nonconformance = await scene.AskAsync<Guid>("select id from nonconformance where number = @number", new { number });
+        var dispose = new Portal.Features.Nonconformances.DisposeNonconformance.Handler(scene.Database, scene.Clock);
+        Assert.Contains("is cancelled", Assert.IsType<Portal.Features.Nonconformances.DisposeNonconformance.Outcome.Stale>(
+            await dispose.HandleAsync(scene.Mara, new(nonconformance, 1, "remake", "again", null), Cancellation)).Now, StringComparison.Ordinal);
+        Assert.Equal(2, await scene.AskAsync<long>("select count(*) from piece where work_order_id = @order", new { order }));
+        var book = await new Portal.Features.Nonconformances.ShowNonconformance.Handler(scene.Database).ListAsync(scene.Mara, Cancellation);
+        Assert.False(Assert.Single(book, row => row.Number == number).IsPending);
+
+        const string Report = """
+            insert into report (id, owner_id, work_order_id, piece_id, revision_id, organisation_id, stage, source, entry_key, submitted_at, submitted_by, verdict, value_count, failed_count, unproven_count)
+            select @id, owner_id, work_order_id, id, revision_id, @OrganisationId, 'tack', 'typed', @id, now(), @PersonId, 'conforms', 1, 0, 0 from piece where id = @piece
+            """;
+        var refused = await Assert.ThrowsAsync<PostgresException>(() => scene.AsAppAsync(scene.Ida, Report, new { id = Guid.CreateVersion7(), piece = pieces[0], scene.Ida.OrganisationId, scene.Ida.PersonId }));
+        Assert.Equal("FL015", refused.SqlState);
+        var shown = (await new ShowWorkOrder.Handler(scene.Database, scene.Clock).HandleAsync(scene.Ida, order, Cancellation))!;
+        Assert.Equal("Cancelled", shown.Standing.Headline);
+        Assert.Equal(0, shown.StillDue);
+        Assert.Empty((await new ListSteps.Handler(scene.Database, scene.Clock).HandleAsync(scene.Wren, Cancellation)).Coming.Where(row => pieces.Contains(row.PieceId)));
+    }
+
+    /// <summary>A film that fails at the coater's own stage is the coater's matter: it reads what was decided, is told, and a scrapped piece leaves its list.</summary>
+    [Theory]
+    [InlineData("rework", "is to be reworked", true)]
+    [InlineData("scrap", "is scrapped", false)]
+    public async Task The_coater_learns_what_becomes_of_the_piece_that_failed_at_its_step(string disposition, string headline, bool mayEnd)
+    {
+        var order = await scene.AcceptedAsync(scene.Line(route: [new("powder coat", scene.Teal, "after coat"), new("receive", scene.Saltmarsh, null)]));
+        var piece = Assert.Single(await scene.PiecesAsync(order));
+        var coat = await scene.StepsAsync(order, "powder coat");
+        Assert.IsType<StartStep.Outcome.Started>(await scene.StartAsync(scene.Wren, coat));
+        var submitted = await new Portal.Features.Reports.SubmitReport.Handler(scene.Database, scene.Clock).HandleAsync(
+            scene.Wren,
+            new("after coat", [new(piece, [new(scene.CradleBore, 1, 26m, "mm", "26", null, "", "")])], null, Guid.CreateVersion7()),
+            Cancellation);
+        Assert.IsType<Portal.Features.Reports.SubmitReport.Outcome.Accepted>(submitted);
+        async Task<NextMove> NextAsync(Portal.Platform.People.Actor actor) => (await new ShowPiece.Handler(scene.Database).HandleAsync(actor, piece, Cancellation))!.Next;
+        var before = await NextAsync(scene.Wren);
+        Assert.Contains("does not conform: stop", before.Headline, StringComparison.Ordinal);
+        Assert.Contains("Powder coat may be ended", before.ToDo, StringComparison.Ordinal);
+        Assert.Equal(Move.SeeNonconformance, (await NextAsync(scene.Mara)).Move);
+
+        var id = await scene.AskAsync<Guid>("select id from nonconformance where piece_id = @piece", new { piece });
+        await new Portal.Features.Nonconformances.DisposeNonconformance.Handler(scene.Database, scene.Clock).HandleAsync(scene.Mara, new(id, 1, disposition, "film", null), Cancellation);
+        Assert.Contains(headline, (await NextAsync(scene.Wren)).Headline, StringComparison.Ordinal);
+        Assert.Equal(1, await scene.AskAsync<long>(
+            "select count(*) from notice where piece_id = @piece and kind = 'nonconformance decided' and person_id = @PersonId", new { piece, scene.Wren.PersonId }));
+        var steps = await new ListSteps.Handler(scene.Database, scene.Clock).HandleAsync(scene.Wren, Cancellation);
+        Assert.Equal(mayEnd, steps.Now.Any(group => group.Items.Any(item => item.PieceId == piece)));
+        Assert.Equal(mayEnd, steps.ToMeasure.Any(row => row.PieceId == piece));
+        var end = await scene.FinishAsync(scene.Wren, coat);
+        if (mayEnd)
+            Assert.IsType<FinishStep.Outcome.Finished>(end);
+        else
+            Assert.Equal("FL015", Assert.IsType<FinishStep.Outcome.Refused>(end).Why.Code);
+    }
+
     [Fact]
     public async Task Two_people_who_ship_the_same_piece_at_once_write_one_slip()
     {
@@ -188,9 +267,9 @@ public sealed class GateTests(Scene scene) : IClassFixture<Scene>
     private Task<ShipPieces.Outcome> ShipAsync(Actor actor, Guid order, IReadOnlyList<Guid> pieces) =>
         new ShipPieces.Handler(scene.Database, scene.Clock).HandleAsync(actor, new(order, pieces, "two crates"), Cancellation);
 
-    private async Task<string> NonconformAsync(Guid order, string stage)
+    private async Task<string> NonconformAsync(Guid order, string stage, Guid? of = null)
     {
-        var piece = (await scene.PiecesAsync(order))[0];
+        var piece = of ?? (await scene.PiecesAsync(order))[0];
         var report = await scene.ReportAsync(piece, stage, "does not conform");
         const string Sql = """
             insert into nonconformance (id, owner_id, work_order_id, piece_id, report_id, stage, number, opened_at, opened_by)

@@ -152,10 +152,10 @@ public static class ShowBoard
                 At(row.Opened[i]),
                 null);
         }
-        var route = new PieceRoute(steps, row.Nonconformance, row.HeldByJoint, row.Decided);
+        var route = new PieceRoute(steps, row.Nonconformance, row.HeldByJoint, row.Decided, Ended: row.Decided is "scrap" or "remake" ? row.Decided : null);
         var turn = route.TurnOf(row.OwnerId);
         var waitsFor = turn is null ? null : turn == route.Current!.OrganisationId ? route.Current.OrganisationName : "the build shop";
-        return new PieceRow(row, route, !route.Done && !route.GivenUp && (row.NeedDate < today || row.Promised > row.NeedDate), waitsFor);
+        return new PieceRow(row, route, !route.Done && !route.IsOver && (row.NeedDate < today || row.Promised > row.NeedDate), waitsFor);
     }
 
     private static DateTimeOffset? At(DateTime time) => time == _notYet ? null : new DateTimeOffset(DateTime.SpecifyKind(time, DateTimeKind.Utc));

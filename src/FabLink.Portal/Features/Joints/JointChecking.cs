@@ -144,6 +144,7 @@ public static class JointChecking
             ];
         }
 
+        // A round hole that is filed out is a slot, and its drawing knows none.
         return
         [
             .. advice.Holes.SelectMany(change => part.Where(hole => hole.Name == change.Name).SelectMany(hole => Outside(
@@ -151,7 +152,8 @@ public static class JointChecking
                 ("x", change.X),
                 ("y", change.Y),
                 ("diameter", change.Diameter),
-                ("length", change.Diameter + (change.Slot?.Travel ?? 0))))).Distinct(),
+                ("length", change.Diameter + (change.Slot?.Travel ?? 0)))
+                .Concat(change.Slot is { Travel: > 0 } && hole.Drawn.Slot is null ? hole.Limits.Where(limit => limit.Of == "diameter").Select(limit => limit.Balloon) : []))).Distinct(),
         ];
     }
 

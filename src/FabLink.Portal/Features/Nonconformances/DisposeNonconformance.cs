@@ -1,4 +1,5 @@
 using FabLink.Portal.Features.Notices;
+using FabLink.Portal.Features.Pieces;
 using FabLink.Portal.Features.WorkOrders;
 using FabLink.Portal.Platform.Database;
 using FabLink.Portal.Platform.People;
@@ -53,7 +54,7 @@ public static class DisposeNonconformance
         private const string Dispose = """
             update nonconformance set disposition = @Disposition, disposition_reason = @Reason, disposed_at = @Now, disposed_by = @PersonId,
                    closed_at = case when @Closes then @Now end, closed_by = case when @Closes then @PersonId end, row_version = row_version + 1
-            where id = @Id and row_version = @RowVersion and closed_at is null and coalesce(disposition, '') not in ('scrap', 'remake')
+            where id = @Id and row_version = @RowVersion and closed_at is null
             """;
 
         private const string Concede = """
@@ -79,6 +80,8 @@ public static class DisposeNonconformance
             if (!actor.May(Deed.DisposeNonconformance, actor.RelationTo(head.OwnerId, head.ShopId)))
                 return new Outcome.NotAllowed();
             await work.ExecuteAsync("select pg_advisory_xact_lock(hashtextextended(@PieceId::text, 0))", new { head.PieceId });
+            if (await PieceRoutes.EndedAsync(work, head.PieceId) is { } ended)
+                return new Outcome.Stale($"{head.Serial} is {ended}: nothing more is decided on it.");
             var now = clock.GetUtcNow();
             var args = new
             {
@@ -144,17 +147,25 @@ public static class DisposeNonconformance
                 "remake" => $"This piece is not used; {anew} takes its place on the line.",
                 _ => "This piece is scrapped.",
             };
-            await Tell.OrganisationAsync(
-                work,
-                now,
-                "nonconformance decided",
-                shop,
-                ["fabricator"],
-                head.WorkOrderId,
-                head.PieceId,
-                $"{head.Number} on {head.Serial}: {request.Disposition}",
-                $"{work.Actor.Name} decided: {request.Disposition}. {request.Reason!.Trim()}\n{consequence}",
-                $"/pieces/{head.PieceId}");
+            // The shop of the order, and whoever has the piece or found it at the stage of its own step.
+            const string Concerned = """
+                select distinct s.organisation_id from piece_step s join route_step r on r.id = s.route_step_id
+                where s.piece_id = @PieceId and s.organisation_id not in (@OwnerId, @shop) and (r.stage = @Stage or s.started_at is not null and s.finished_at is null)
+                """;
+            foreach (var organisation in (await work.RowsAsync<Guid>(Concerned, new { head.PieceId, head.OwnerId, shop, head.Stage })).Append(shop))
+            {
+                await Tell.OrganisationAsync(
+                    work,
+                    now,
+                    "nonconformance decided",
+                    organisation,
+                    ["fabricator", "coater"],
+                    head.WorkOrderId,
+                    head.PieceId,
+                    $"{head.Number} on {head.Serial}: {request.Disposition}",
+                    $"{work.Actor.Name} decided: {request.Disposition}. {request.Reason!.Trim()}\n{consequence}",
+                    $"/pieces/{head.PieceId}");
+            }
         }
     }
 }

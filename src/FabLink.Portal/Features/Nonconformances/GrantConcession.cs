@@ -1,4 +1,5 @@
 using FabLink.Portal.Features.Notices;
+using FabLink.Portal.Features.Pieces;
 using FabLink.Portal.Features.Reports;
 using FabLink.Portal.Platform.Database;
 using FabLink.Portal.Platform.People;
@@ -73,6 +74,8 @@ public static class GrantConcession
             if (!actor.May(Deed.OpenGate, piece.RelationOf(actor)))
                 return new Outcome.NotAllowed();
             await work.ExecuteAsync("select pg_advisory_xact_lock(hashtextextended(@PieceId::text, 0))", new { report.PieceId });
+            if (await PieceRoutes.EndedAsync(work, report.PieceId) is { } ended)
+                return new Outcome.Refused($"{piece.Serial} is {ended}: nothing more is released of it.");
             if (await work.ValueAsync<string>(Open, new { report.PieceId }) is { } number)
                 return new Outcome.Refused($"Nonconformance {number} is open; decide it there.");
             var now = clock.GetUtcNow();

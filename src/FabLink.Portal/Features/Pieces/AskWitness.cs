@@ -32,6 +32,8 @@ public static class AskWitness
 
         public sealed record NotYours(string Serial, string Organisation) : Outcome;
 
+        public sealed record Refused(string Serial, RouteRefusal Why) : Outcome;
+
         public sealed record NotFound : Outcome;
 
         public sealed record NotAllowed : Outcome;
@@ -62,7 +64,8 @@ public static class AskWitness
                     return new Outcome.AlreadyAsked(step.Serial, step.AskedBy, at, GoesOn(step, at));
                 if (step.StartedAt is null)
                     return new Outcome.NotStarted(step.Serial, step.Kind);
-                await work.ExecuteAsync(Ask, new { step.Id, Now = now, actor.PersonId, OnBehalf = step.OnBehalf(actor) });
+                if (await step.WriteAsync(work, Ask, now) is { } why)
+                    return new Outcome.Refused(step.Serial, why);
             }
 
             var goesOn = steps.Max(step => GoesOn(step, now));

@@ -49,6 +49,7 @@ public static class ListSteps
             join part on part.id = p.part_id
             join revision v on v.id = p.revision_id
             join organisation o on o.id = p.owner_id
+            where not exists (select 1 from piece_stand(p.id) st where st.ended is not null)
             order by g.wanted_by, p.serial, s.ordinal
             """;
 

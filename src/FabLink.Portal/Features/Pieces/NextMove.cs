@@ -51,18 +51,26 @@ public sealed record NextMove(string Headline, string ToDo, Tone Tone, Move Move
         var moves = (mine || relation == Relation.Owner) && actor.May(Deed.MoveStep, relation);
         var behalf = mine ? null : step.OrganisationName;
         var releases = actor.May(Deed.OpenGate, relation);
-        if (before is not null)
+        // What a process shop found itself, or what ends the piece, goes before what it waits for.
+        var failed = route.OpenNonconformance is not null && (relation != Relation.Process || route.Steps.Any(each => each.Stage == route.FailedStage));
+        var inWork = step.State is StepState.InWork or StepState.AtOutsideProcess;
+        if (before is not null && !failed && !route.IsOver)
             return new($"Not your turn yet: {before}", $"You are told when {piece.Serial} is ready for {step.Kind}.", Tone.Plain, Move.None, step, null);
         return (route.Stop, step.State) switch
         {
-            _ when route.GivenUp => new(
-                route.Decided == "scrap" ? $"{piece.Serial} is scrapped" : $"{piece.Serial} is made anew",
-                route.Decided == "scrap" ? "Nothing more is done with it." : "Nothing more is done with this one; a new piece of the line takes its place.",
+            _ when route.Ended is { } ended => new(
+                $"{piece.Serial} is {PieceRoute.OverWords(ended)}",
+                ended switch
+                {
+                    "cancelled" => $"{ownerName} cancelled its order: {route.Why} Nothing more is done with it; ask what becomes of what is made.",
+                    "remake" => "Nothing more is done with this one; a new piece of the line takes its place.",
+                    _ => "Nothing more is done with it.",
+                },
                 Tone.Stop,
-                releases ? Move.SeeNonconformance : Move.None,
+                releases && route.OpenNonconformance is not null ? Move.SeeNonconformance : Move.None,
                 step,
                 null),
-            (PieceStop.Nonconformance, _) when route.Decided is not null => new(
+            _ when failed && route.Decided is not null => new(
                 $"{piece.Serial} is to be reworked",
                 $"{ownerName} decided on {route.OpenNonconformance}: {route.Decided}. {doer} makes it conform and measures again at stage {route.FailedStage}; then it goes on by itself.",
                 Tone.Stop,
@@ -72,11 +80,11 @@ public sealed record NextMove(string Headline, string ToDo, Tone Tone, Move Move
             {
                 Stage = route.FailedStage,
             },
-            (PieceStop.Nonconformance, _) => new(
+            _ when failed => new(
                 $"{piece.Serial} does not conform: stop",
-                $"Nonconformance {route.OpenNonconformance} is open. An engineer of {ownerName} decides what is done; until then nothing starts.",
+                $"Nonconformance {route.OpenNonconformance} is open. An engineer of {ownerName} decides what is done; until then nothing starts.{(inWork ? $" {Capital(step.Kind)} may be ended." : "")}",
                 Tone.Stop,
-                releases ? Move.SeeNonconformance : Move.None,
+                releases ? Move.SeeNonconformance : inWork && moves ? Move.Finish : Move.None,
                 step,
                 null),
             (PieceStop.Joint, _) => new(

@@ -6,11 +6,21 @@ namespace FabLink.Portal.Features.Pieces;
 /// <param name="HeldByJoint">The name of a joint that does not bolt up and holds the piece, or null.</param>
 /// <param name="Decided">What was decided of the open nonconformance; null while it is not.</param>
 /// <param name="FailedStage">At which stage the open nonconformance was found.</param>
+/// <param name="Ended"><c>scrap</c>, <c>remake</c> (another piece takes its place) or <c>cancelled</c> (its order): nothing more is done with it. Else null.</param>
+/// <param name="Why">Of a cancelled order.</param>
 public sealed record PieceRoute(
-    IReadOnlyList<StepFacts> Steps, string? OpenNonconformance, string? HeldByJoint = null, string? Decided = null, string? FailedStage = null)
+    IReadOnlyList<StepFacts> Steps,
+    string? OpenNonconformance,
+    string? HeldByJoint = null,
+    string? Decided = null,
+    string? FailedStage = null,
+    string? Ended = null,
+    string? Why = null)
 {
-    /// <summary>Scrapped, or made anew as another piece: nothing more is done with it.</summary>
-    public bool GivenUp => Decided is "scrap" or "remake";
+    public bool IsOver => Ended is not null;
+
+    /// <summary>Behind "it is".</summary>
+    public static string OverWords(string ended) => ended switch { "scrap" => "scrapped", "remake" => "made anew", _ => "cancelled" };
 
     /// <summary>The first step that does not let the piece go on, or null when the route is done.</summary>
     public StepFacts? Current => Steps.FirstOrDefault(step => step.State != StepState.Finished);
@@ -37,7 +47,7 @@ public sealed record PieceRoute(
     public Guid? TurnOf(Guid buildShopId) => (Current, Stop) switch
     {
         (null, _) => null,
-        _ when GivenUp => null,
+        _ when IsOver => null,
         // Whoever made it makes it conform.
         ({ } current, PieceStop.Nonconformance) when Decided is not null => current.OrganisationId,
         (_, PieceStop.Nonconformance or PieceStop.NamedRelease) or ({ AskedAt: not null }, PieceStop.Witness) => buildShopId,

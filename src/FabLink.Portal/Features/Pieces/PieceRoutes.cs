@@ -22,7 +22,7 @@ public static class PieceRoutes
     private const string Pieces = """
         select p.id, p.serial, p.owner_id, p.work_order_id, p.line_id, part.number as part_number, part.name as part_name, p.revision_id, r.letter as revision,
                slip.number as slip,
-               nc.number as nonconformance, nc.disposition as decided, nc.stage as failed_stage,
+               st.nonconformance, st.decided, st.failed_stage, st.ended, st.why,
                (select coalesce((select c.body ->> 'joint' from correction c where c.joint_id = h.joint_id and c.piece_id = h.piece_id order by c.made_at desc limit 1), 'of the build')
                 from joint_hold h where h.piece_id = p.id and h.lifted_at is null order by h.raised_at limit 1) as held_by_joint
         from piece p
@@ -30,9 +30,7 @@ public static class PieceRoutes
         join revision r on r.id = p.revision_id
         left join packing_slip_piece sp on sp.piece_id = p.id
         left join packing_slip slip on slip.id = sp.packing_slip_id
-        left join lateral (
-            select n.number, n.disposition, n.stage from nonconformance n where n.piece_id = p.id and n.closed_at is null
-            order by n.disposition in ('scrap', 'remake') desc nulls last, n.disposition is not null, n.opened_at limit 1) nc on true
+        left join lateral piece_stand(p.id) st on true
         where (p.work_order_id = @order::uuid or p.id = @piece::uuid)
         order by p.serial
         """;
@@ -63,12 +61,18 @@ public static class PieceRoutes
         string? Nonconformance,
         string? Decided,
         string? FailedStage,
+        string? Ended,
+        string? Why,
         string? HeldByJoint);
 
     public static Task<IReadOnlyList<PieceOnRoute>> OfOrderAsync(Work work, Guid order) => LoadAsync(work, order, null);
 
     /// <summary>The piece, or null when it is not there for this actor.</summary>
     public static async Task<PieceOnRoute?> OfPieceAsync(Work work, Guid piece) => (await LoadAsync(work, null, piece)).SingleOrDefault();
+
+    /// <summary>What ended the piece, behind "it is"; null while it goes on. For handlers that write, before the database refuses.</summary>
+    public static async Task<string?> EndedAsync(Work work, Guid piece) =>
+        await work.ValueAsync<string>("select ended from piece_stand(@piece)", new { piece }) is { } ended ? PieceRoute.OverWords(ended) : null;
 
     private static async Task<IReadOnlyList<PieceOnRoute>> LoadAsync(Work work, Guid? order, Guid? piece)
     {
@@ -87,7 +91,7 @@ public static class PieceRoutes
                 row.RevisionId,
                 row.Revision,
                 row.Slip,
-                new PieceRoute([.. steps[row.Id]], row.Nonconformance, row.HeldByJoint, row.Decided, row.FailedStage))),
+                new PieceRoute([.. steps[row.Id]], row.Nonconformance, row.HeldByJoint, row.Decided, row.FailedStage, row.Ended, row.Why))),
         ];
     }
 }

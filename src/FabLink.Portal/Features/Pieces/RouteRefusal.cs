@@ -3,7 +3,7 @@ using Npgsql;
 namespace FabLink.Portal.Features.Pieces;
 
 /// <summary>Why the database would not let a piece go on, as a sentence for the person who tried.</summary>
-/// <param name="Code">The database's own code: FL002 to FL006, FL008 to FL010.</param>
+/// <param name="Code">The database's own code: FL002 to FL006, FL008 to FL010, FL012, FL013, FL015.</param>
 public sealed record RouteRefusal(string Code, string Sentence)
 {
     /// <summary>The refusal in an error of PostgreSQL, or null when it is some other error, which then is nobody's to swallow.</summary>
@@ -17,6 +17,7 @@ public sealed record RouteRefusal(string Code, string Sentence)
         "FL012" => new(error.SqlState, $"{Capital(error.MessageText)}. See the correction sheet of the piece; the hold is lifted when it is measured again and the joint bolts up, or by the engineer of the build shop."),
         "FL010" => new(error.SqlState, $"{Capital(error.MessageText)}: nothing of it starts."),
         "FL013" => new(error.SqlState, $"{Capital(error.MessageText)}, after the report that just came. Try again in a moment."),
+        "FL015" => new(error.SqlState, $"{Capital(error.MessageText)}: nothing more is done with it."),
         "FL008" => new(error.SqlState, $"{Capital(error.MessageText)}."),
         _ => null,
     };

@@ -15,7 +15,8 @@ public static class ShowPiece
 
     public sealed record ReportRow(Guid Id, string Stage, string Verdict, int ValueCount, int FailedCount, int UnprovenCount, DateTimeOffset SubmittedAt, string? By);
 
-    public sealed record NonconformanceRow(Guid Id, string Number, string Stage, DateTimeOffset OpenedAt, string? Disposition, DateTimeOffset? ClosedAt);
+    public sealed record NonconformanceRow(
+        Guid Id, string Number, string Stage, DateTimeOffset OpenedAt, string? Disposition, string? DispositionReason, DateTimeOffset? DisposedAt, DateTimeOffset? ClosedAt);
 
     public sealed record Change(DateTimeOffset At, string? By, string Thing, string Action, string? What);
 
@@ -41,6 +42,18 @@ public static class ShowPiece
         bool HasCorrection,
         IReadOnlyList<string> Stages)
     {
+        /// <summary>What was decided to be repaired and no step has gone on from yet: it is done first.</summary>
+        public NonconformanceRow? Repair =>
+            Nonconformances.FirstOrDefault(each => each.Disposition == "repair" && !Piece.Route.IsOver && Piece.Route.Steps.All(step => !(step.StartedAt > each.DisposedAt)));
+
+        /// <summary>The report that holds the piece because it proves nothing; null when there is none.</summary>
+        public ReportRow? Unproven => Piece.Route is { IsOver: false, OpenNonconformance: null, Current: { State: StepState.Held or StepState.WaitingForWitness, Stage: { } stage } }
+            && Reports.FirstOrDefault(report => report.Stage == stage) is { Verdict: "not proven" } report ? report : null;
+
+        /// <summary>The report that conforms and opened nothing, because it came before its step had begun; null when there is none.</summary>
+        public ReportRow? TooEarly => Piece.Route is { Stop: PieceStop.ConformingReport, IsOver: false, Current.Stage: { } stage }
+            && Reports.FirstOrDefault(report => report.Stage == stage) is { Verdict: "conforms" } report ? report : null;
+
         /// <summary>The stage of the step that is in work or was done last, while no report of it conforms; null when there is nothing to measure now.</summary>
         public string? DueStage =>
             Piece.Route.Steps.LastOrDefault(step => step.StartedAt is not null) is { Stage: { } stage } && Stages.Contains(stage)
@@ -68,7 +81,7 @@ public static class ShowPiece
             """;
 
         private const string Nonconformances = """
-            select id, number, stage, opened_at, disposition, closed_at from nonconformance where piece_id = @id order by closed_at is not null, opened_at desc
+            select id, number, stage, opened_at, disposition, disposition_reason, disposed_at, closed_at from nonconformance where piece_id = @id order by closed_at is not null, opened_at desc
             """;
 
         private const string Corrected = "select exists (select 1 from correction where piece_id = @id)";
@@ -108,13 +121,13 @@ public static class ShowPiece
                 await PairsOfPiece.OfAsync(work, id),
                 await JointsOfPiece.OfAsync(work, id),
                 await work.ValueAsync<bool>(Corrected, new { id }),
-                actor.May(Deed.SubmitReport, relation) && !piece.Route.GivenUp ? Measurable(piece, actor, relation, await work.RowsAsync<string>(Asked, new { piece.RevisionId })) : []);
+                actor.May(Deed.SubmitReport, relation) && !piece.Route.IsOver ? Measurable(piece, actor, relation, await work.RowsAsync<string>(Asked, new { piece.RevisionId })) : []);
         }
 
         private static IReadOnlyList<string> Measurable(PieceOnRoute piece, Actor actor, Relation relation, IReadOnlyList<string> asked) =>
         [
             .. piece.Route.Steps
-                .Where(step => step is { Stage: not null, StartedAt: not null } && (relation != Relation.Process || step.OrganisationId == actor.OrganisationId))
+                .Where(step => step is { Stage: not null, StartedAt: not null } && (relation == Relation.Owner || step.OrganisationId == actor.OrganisationId))
                 .Select(step => step.Stage!).Where(asked.Contains).Distinct(),
         ];
     }

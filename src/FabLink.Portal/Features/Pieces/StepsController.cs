@@ -89,6 +89,8 @@ public sealed class StepsController : Controller
                 return Said(back, $"{Capital(none.Kind)} of {none.Serial} has no witness point; nobody is invited.");
             case AskWitness.Outcome.NotStarted early:
                 return Said(back, $"{Capital(early.Kind)} of {early.Serial} has not begun; a witness is invited to work that has.");
+            case AskWitness.Outcome.Refused refused:
+                return Said(back, $"Nobody was invited. {refused.Why.Sentence}");
             case AskWitness.Outcome.NotYours other:
                 return Said(back, $"Nobody was invited: this step of {other.Serial} was given to {other.Organisation}.");
             case AskWitness.Outcome.NotAllowed:

@@ -1,6 +1,7 @@
 using FabLink.Engineering.Judging;
 using FabLink.Portal.Features.Drawings;
 using FabLink.Portal.Features.Instruments;
+using FabLink.Portal.Features.Pieces;
 using FabLink.Portal.Platform.Database;
 using FabLink.Portal.Platform.People;
 using FluentValidation;
@@ -74,9 +75,9 @@ public static class SubmitReport
             where (r.piece_id = any(@pieces) and r.stage = @stage and r.sha256 = @sha::text) or r.entry_key = @key::uuid
             """;
 
-        private const string GivenUpOf = "select p.serial, given_up(p.id) as disposition from piece p where p.id = any(@ids) and given_up(p.id) is not null order by p.serial limit 1";
+        private const string Over = "select p.serial, s.ended from piece p, piece_stand(p.id) s where p.id = any(@ids) and s.ended is not null order by p.serial limit 1";
 
-        private sealed record GivenUp(string Serial, string Disposition);
+        private sealed record OverRow(string Serial, string Ended);
 
         /// <summary>Keys see past policies: the first one may be somebody else's and not to be seen.</summary>
         private const string SameFile = "report_piece_id_stage_sha256_key";
@@ -116,8 +117,8 @@ public static class SubmitReport
                 return new Outcome.Accepted(before);
             }
 
-            if (await work.RowAsync<GivenUp>(GivenUpOf, new { ids = fresh.Select(piece => piece.PieceId).ToArray() }) is { } over)
-                return new Outcome.Refused($"{over.Serial}: {(over.Disposition == "scrap" ? "it is scrapped" : "it is made anew")}, nothing more is measured on it.");
+            if (await work.RowAsync<OverRow>(Over, new { ids = fresh.Select(piece => piece.PieceId).ToArray() }) is { } over)
+                return new Outcome.Refused($"{over.Serial}: it is {PieceRoute.OverWords(over.Ended)}, nothing more is measured on it.");
 
             var asked = (await Measuring.CharacteristicsAsync(work, [.. pieces.Values.Select(piece => piece.RevisionId).Distinct()], request.Stage))
                 .ToLookup(row => row.RevisionId);

@@ -19,7 +19,7 @@ public static class CloseWorkOrder
         {
         }
 
-        public sealed record Closed(string Number) : Outcome;
+        public sealed record Closed(string Number, bool Cancelled) : Outcome;
 
         public sealed record AlreadyClosed(string Number, string? By, DateTimeOffset At) : Outcome;
 
@@ -81,7 +81,7 @@ public static class CloseWorkOrder
             }
 
             await work.CommitAsync();
-            return new Outcome.Closed(order.Number);
+            return new Outcome.Closed(order.Number, due.Count > 0);
         }
     }
 }

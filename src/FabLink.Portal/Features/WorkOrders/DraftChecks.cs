@@ -5,7 +5,7 @@ namespace FabLink.Portal.Features.WorkOrders;
 /// <summary>What is odd about a draft before it is issued: its routes against what the drawings ask for, and its need dates against today.</summary>
 public static class DraftChecks
 {
-    public sealed record LineFacts(Guid Id, int Ordinal, string Revision, DateOnly NeedDate);
+    public sealed record LineFacts(Guid Id, int Ordinal, string Revision, DateOnly NeedDate, int Quantity, bool MaySample, bool Sampled);
 
     public sealed record StepFacts(Guid LineId, int Ordinal, string Kind, string Doer, string? Stage, string Gate, string? OpensBy, int? NoticeHours, int PlannedDays);
 
@@ -21,7 +21,9 @@ public static class DraftChecks
     }
 
     private const string Lines = """
-        select l.id, l.ordinal, p.number || ' ' || r.letter as revision, l.need_date
+        select l.id, l.ordinal, p.number || ' ' || r.letter as revision, l.need_date, l.quantity,
+               exists (select 1 from characteristic c where c.revision_id = l.revision_id and c.class <> 'critical') as may_sample,
+               exists (select 1 from line_sampling s where s.line_id = l.id) as sampled
         from work_order_line l join revision r on r.id = l.revision_id join part p on p.id = r.part_id
         where l.work_order_id = @id order by l.ordinal
         """;
@@ -54,6 +56,8 @@ public static class DraftChecks
             yield return $"{line.Revision} asks for {balloons} at stage {ask.Stage}, and no step of line {line.Ordinal} takes a report there: nobody is told to measure {them}.";
         }
 
+        if (line is { Quantity: > 1, MaySample: true, Sampled: false })
+            yield return $"All {line.Quantity} pieces of line {line.Ordinal} are measured for everything: no sampling is chosen.";
         if (line.NeedDate < today)
             yield return $"Line {line.Ordinal} is needed on {When.Day(line.NeedDate)}, which is over.";
     }

@@ -26,7 +26,8 @@ public sealed record OrderFacts(
     int PiecesForReport,
     int PiecesNotConforming,
     DateOnly? NextNeed,
-    int DaysPromisedLate)
+    int DaysPromisedLate,
+    string? CloseReason = null)
 {
     public const string OfOne = Begin + "w.id = @id" + Rest + " where w.id = @id";
 
@@ -37,8 +38,8 @@ public sealed record OrderFacts(
     private const string Begin = """
         with piece_now as (
             select s.work_order_id, s.line_id, s.piece_id,
-                   bool_and(s.finished_at is not null and (r.gate = 'none' or s.opened_at is not null))
-                       or exists (select 1 from nonconformance n where n.piece_id = s.piece_id and n.disposition in ('scrap', 'remake')) as done,
+                   bool_and(s.finished_at is not null and (r.gate = 'none' or s.opened_at is not null)) as done,
+                   exists (select 1 from nonconformance n where n.piece_id = s.piece_id and n.disposition in ('scrap', 'remake')) as given_up,
                    bool_or(s.finished_at is not null and s.opened_at is null and (r.opens_by = 'person' or r.gate = 'witness' and s.asked_at is not null)) as for_release,
                    bool_or(s.finished_at is not null and s.opened_at is null and r.opens_by = 'report') as for_report,
                    exists (select 1 from nonconformance n where n.piece_id = s.piece_id and n.closed_at is null and n.disposition is null) as not_conforming,
@@ -51,10 +52,10 @@ public sealed record OrderFacts(
 
             group by s.work_order_id, s.line_id, s.piece_id
         ), by_line as (
-            select work_order_id, line_id, count(*) as pieces, count(*) filter (where done) as done, count(*) filter (where for_release and not not_conforming and not in_rework and not done) as for_release,
-                   count(*) filter (where (for_report or in_rework) and not not_conforming and not done) as for_report,
-                   count(*) filter (where not_conforming and not done) as not_conforming
-            from piece_now group by work_order_id, line_id
+            select work_order_id, line_id, count(*) as pieces, count(*) filter (where done) as done, count(*) filter (where for_release and not not_conforming and not in_rework) as for_release,
+                   count(*) filter (where (for_report or in_rework) and not not_conforming) as for_report,
+                   count(*) filter (where not_conforming) as not_conforming
+            from piece_now where not given_up group by work_order_id, line_id
         ), by_order as (
             select l.work_order_id, count(*)::integer as lines,
                    (count(*) filter (where m.promised_date is null))::integer as lines_without_promise,
@@ -73,7 +74,7 @@ public sealed record OrderFacts(
                (select min(q.asked_at) from question q where q.work_order_id = w.id and q.answered_at is null) as waiting_since,
                coalesce(o.lines, 0) as lines, coalesce(o.lines_without_promise, 0) as lines_without_promise, coalesce(o.pieces, 0) as pieces,
                coalesce(o.done, 0) as pieces_done, coalesce(o.for_release, 0) as pieces_for_release, coalesce(o.for_report, 0) as pieces_for_report,
-               coalesce(o.not_conforming, 0) as pieces_not_conforming, o.next_need, coalesce(o.days_promised_late, 0) as days_promised_late
+               coalesce(o.not_conforming, 0) as pieces_not_conforming, o.next_need, coalesce(o.days_promised_late, 0) as days_promised_late, w.close_reason
         from work_order w
         join organisation owner on owner.id = w.owner_id
         join organisation shop on shop.id = w.shop_id
@@ -102,6 +103,7 @@ public sealed record OrderStanding(Turn Turn, string Headline, string ToDo, Date
 
     private static (Turn Turn, string Headline, string ToDo, DateTimeOffset? Since) Said(OrderFacts o) => o switch
     {
+        { ClosedAt: { } cancelled, CloseReason: { } why } => (Turn.Nobody, "Cancelled", $"{o.OwnerName} says why: {why} Nothing more of it starts.", cancelled),
         { ClosedAt: { } closed } => (Turn.Nobody, "Closed", o.IssuedAt is null ? "Nothing is left to do. It was never issued." : $"Nothing is left to do. {o.ShopName} returns or destroys its drawings.", closed),
         { IssuedAt: null } => (Turn.BuildShop, "Draft, not issued yet", $"{o.OwnerName} issues it; only then {o.ShopName} sees it and the pieces get their serials.", null),
         { DeclinedAt: { } declined } => (Turn.BuildShop, $"{o.ShopName} declined", $"Reason: {o.DeclineReason} {o.OwnerName} closes it and writes a new one.", declined),
@@ -111,7 +113,7 @@ public sealed record OrderStanding(Turn Turn, string Headline, string ToDo, Date
         { PiecesForRelease: > 0 } => (Turn.BuildShop, $"{Count(o.PiecesForRelease)} {(o.PiecesForRelease == 1 ? "waits" : "wait")} for an engineer", $"An engineer of {o.OwnerName} looks and releases: a hold, or a step to which a witness was invited.", null),
         { LinesWithoutPromise: > 0 } => (Turn.Shop, "No promise date yet", $"{o.ShopName} gives a promise date for {(o.Lines == 1 ? "the line" : $"{o.LinesWithoutPromise} of {o.Lines} lines")}.", o.AcceptedAt),
         { PiecesForReport: > 0 } => (Turn.Shop, $"{Count(o.PiecesForReport)} held until measured", $"{o.ShopName} measures and sends a conforming report.", null),
-        { Pieces: > 0 } when o.PiecesDone == o.Pieces => (Turn.BuildShop, "Every piece is through its route", $"{o.OwnerName} closes the order.", null),
+        _ when o.PiecesDone == o.Pieces => (Turn.BuildShop, "Every piece is through its route", $"{o.OwnerName} closes the order.", null),
         _ => (Turn.Shop, $"In work: {o.PiecesDone} of {o.Pieces} through the route", $"{o.ShopName} and the shops on the route carry on.", o.AcceptedAt),
     };
 

@@ -140,7 +140,7 @@ public sealed class WorkOrdersController : Controller
         switch (await close.HandleAsync(actor, new(id, reason), cancellation))
         {
             case CloseWorkOrder.Outcome.Closed closed:
-                this.Say($"{closed.Number} is closed.");
+                this.Say(closed.Cancelled ? $"{closed.Number} is cancelled; the shops on it are told." : $"{closed.Number} is closed.");
                 break;
             case CloseWorkOrder.Outcome.AlreadyClosed closed:
                 this.Say($"{closed.By ?? "Somebody"} closed {closed.Number} already on {When.Time(closed.At)}.");

@@ -115,7 +115,7 @@ public sealed record HolePattern(IReadOnlyList<HoleMark> Holes, double Magnifica
         var largest = Holes.Max(static h => Math.Max(h.Allowance + h.HalfTravel, Math.Sqrt(h.ShiftX * h.ShiftX + h.ShiftY * h.ShiftY)));
         if (largest <= 0)
             return 1;
-        // Finer than 1, 2, 5, so that the room is used.
+        // Finer than 1, 2, 5, so that the room is used; below 1 where a hole is farther off than the picture has room for.
         var wanted = Math.Max(Math.Max(room, 4) / (largest * scale), 1);
         var power = Math.Pow(10, Math.Floor(Math.Log10(wanted)));
         return Math.Floor(wanted / power) * power;

@@ -1,0 +1,35 @@
+-- What ends a piece ends it for everybody who has a part in its order, and by every path: scrapped, made anew as another piece, or its order cancelled.
+drop function given_up(uuid);
+
+-- The nonconformance that stops a piece and what was decided of it, and whether the piece is over. The coater learns this much of what others found.
+create function piece_stand(p_piece uuid) returns table (nonconformance text, decided text, failed_stage text, ended text, why text)
+    language sql stable security definer set search_path = public, pg_temp as $$
+        select n.number, n.disposition, n.stage,
+               case when w.close_reason is not null then 'cancelled' when n.disposition in ('scrap', 'remake') then n.disposition end,
+               w.close_reason
+        from piece p join work_order w on w.id = p.work_order_id
+             left join lateral (
+                 select c.number, c.disposition, c.stage from nonconformance c where c.piece_id = p.id and c.closed_at is null
+                 order by c.disposition in ('scrap', 'remake') desc nulls last, c.disposition is not null, c.opened_at limit 1) n on true
+        where p.id = p_piece and (session_user <> 'fablink_app' or exists (
+            select 1 from party t where t.work_order_id = p.work_order_id and t.organisation_id = actor_organisation()))
+    $$;
+
+create function over_is_over() returns trigger language plpgsql security definer set search_path = public, pg_temp as $$
+declare how text; serial text;
+begin
+    if session_user <> 'fablink_app' then return new; end if;
+    select s.ended, p.serial into how, serial from piece p, piece_stand(p.id) s where p.id = new.piece_id;
+    if how is not null then
+        raise exception '% is %', serial, case how when 'scrap' then 'scrapped' when 'remake' then 'made anew' else 'of a cancelled order' end using errcode = 'FL015';
+    end if;
+    return new;
+end $$;
+create trigger over_is_over before update of started_at, finished_at, asked_at, opened_at on piece_step for each row
+    when (old.started_at is null and new.started_at is not null or old.finished_at is null and new.finished_at is not null
+          or old.asked_at is null and new.asked_at is not null or old.opened_at is null and new.opened_at is not null)
+    execute function over_is_over();
+create trigger over_is_over before insert on report for each row execute function over_is_over();
+
+revoke execute on function piece_stand(uuid), over_is_over() from public;
+grant execute on function piece_stand(uuid) to fablink_app;
