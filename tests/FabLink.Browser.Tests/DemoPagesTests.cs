@@ -27,13 +27,28 @@ public sealed class DemoPortal : IAsyncLifetime
         return (row.GetGuid(0), row.GetGuid(1));
     }
 
-    /// <summary>What the jobs have not done yet, with what stopped them; for a test that waited in vain.</summary>
+    /// <summary>What the jobs have not done yet, what they are at, and what the portal warned of; for a test that waited in vain.</summary>
     public async Task<string> OwedAsync()
     {
         await using var source = NpgsqlDataSource.Create(_portal!.Database.OwnerConnectionString);
-        await using var command = source.CreateCommand(
-            "select coalesce(string_agg(kind || ', ' || tries || ' tries, next ' || next_try_at || ': ' || coalesce(last_error, 'no error'), '; '), 'nothing') from outbox where done_at is null");
-        return (string)(await command.ExecuteScalarAsync())!;
+        var said = new List<string>();
+        foreach (var sql in new[]
+        {
+            "select kind || ', ' || tries || ' tries, next ' || next_try_at || ': ' || coalesce(last_error, 'no error') from outbox where done_at is null",
+            "select 'job ' || coalesce(statename, 'none') || ' ' || createdat || ' ' || invocationdata::text from hangfire.job where statename is distinct from 'Succeeded' order by id desc limit 10",
+            "select 'server ' || id || ' ' || lastheartbeat || ' ' || data from hangfire.server",
+            "select 'lock ' || resource || ' ' || acquired from hangfire.lock",
+            "select 'session ' || usename || ' ' || state || ' since ' || state_change || ' waits for ' || coalesce(wait_event, 'nothing') || ': ' || left(query, 200) from pg_stat_activity where datname = current_database() and usename = 'fablink_jobs'",
+            "select 'now ' || now()",
+        })
+        {
+            await using var command = source.CreateCommand(sql);
+            await using var row = await command.ExecuteReaderAsync();
+            while (await row.ReadAsync())
+                said.Add(row.GetString(0));
+        }
+
+        return string.Join('\n', said.Concat(_portal.Warnings));
     }
 
     public async ValueTask DisposeAsync()

@@ -2,6 +2,7 @@ using Microsoft.AspNetCore.Hosting;
 using Microsoft.AspNetCore.Mvc.Testing;
 using Microsoft.AspNetCore.TestHost;
 using Microsoft.Extensions.DependencyInjection;
+using Microsoft.Extensions.Logging;
 using Microsoft.Extensions.Time.Testing;
 
 namespace FabLink.Testing;
@@ -27,6 +28,7 @@ public sealed class PortalUnderTest : WebApplicationFactory<Program>
     private readonly PortalOptions options;
     private readonly Lazy<Task> started;
     private readonly string dataFolder = Directory.CreateTempSubdirectory("fablink-portal-").FullName;
+    private readonly WarningsKept warnings = new();
     private TestDatabase? database;
     private Uri? address;
 
@@ -46,6 +48,9 @@ public sealed class PortalUnderTest : WebApplicationFactory<Program>
     public TestDatabase Database => database ?? throw NotStarted();
 
     public string DataFolder => dataFolder;
+
+    /// <summary>What the portal warned of so far, oldest first: for a test that failed and has to say why.</summary>
+    public IReadOnlyList<string> Warnings => warnings.Lines;
 
     /// <summary><c>http://127.0.0.1:port/</c></summary>
     public Uri Address => address ?? throw NotStarted();
@@ -93,6 +98,7 @@ public sealed class PortalUnderTest : WebApplicationFactory<Program>
         foreach (var (key, value) in options.Settings ?? new Dictionary<string, string>()) builder.UseSetting(key, value);
         builder.ConfigureTestServices(services =>
         {
+            services.AddSingleton<ILoggerProvider>(warnings);
             if (options.Clock is { } clock) services.AddSingleton<TimeProvider>(clock);
             options.Services?.Invoke(services);
         });
@@ -101,6 +107,7 @@ public sealed class PortalUnderTest : WebApplicationFactory<Program>
     public override async ValueTask DisposeAsync()
     {
         await base.DisposeAsync();
+        warnings.Dispose();
         if (database is not null) await database.DisposeAsync();
         database = null;
         if (Directory.Exists(dataFolder)) Directory.Delete(dataFolder, recursive: true);

@@ -16,7 +16,6 @@ namespace FabLink.Portal.Tests.Faults;
 public sealed class OutboxTests : IAsyncLifetime
 {
     private readonly TestMail _mail = TestMail.Start();
-    private readonly KeptLog _log = new();
     private PortalUnderTest _portal = null!;
     private Scene _scene = null!;
 
@@ -29,7 +28,6 @@ public sealed class OutboxTests : IAsyncLifetime
         await _scene.DisposeAsync();
         await _portal.DisposeAsync();
         await _mail.DisposeAsync();
-        _log.Dispose();
     }
 
     [Fact]
@@ -147,7 +145,7 @@ public sealed class OutboxTests : IAsyncLifetime
         await _mail.WaitForAsync(owed.Count, TimeSpan.FromSeconds(60));
 
         Assert.Equal(owed.Count, _mail.Arrived.Select(mail => mail.MessageId).Distinct().Count());
-        Assert.DoesNotContain(_log.Said, line => line.Level >= LogLevel.Warning && line.Text.Contains("lock", StringComparison.OrdinalIgnoreCase));
+        Assert.DoesNotContain(_portal.Warnings, line => line.Contains("lock", StringComparison.OrdinalIgnoreCase));
         // Hangfire counts what it gave up as deleted; a run that finds another at work is done.
         Assert.Equal(0, await AskAsync<long>("select count(*) from hangfire.job where statename in ('Failed', 'Deleted')"));
     }
@@ -158,7 +156,6 @@ public sealed class OutboxTests : IAsyncLifetime
         var clock = new Microsoft.Extensions.Time.Testing.FakeTimeProvider(new DateTimeOffset(2026, 11, 23, 8, 0, 0, TimeSpan.Zero));
         _portal = await PortalUnderTest.StartAsync(new PortalOptions(withJobs ? null : clock, _mail, Services: services =>
         {
-            services.AddSingleton<ILoggerProvider>(_log);
             if (withJobs)
                 return;
             foreach (var hosted in services.Where(service => service.ImplementationType == typeof(OutboxEar)
@@ -202,25 +199,5 @@ public sealed class OutboxTests : IAsyncLifetime
     {
         await using var owner = await _scene.OwnerAsync();
         return await owner.ExecuteScalarAsync<T>(sql);
-    }
-
-    /// <summary>What the portal logs, kept.</summary>
-    private sealed class KeptLog : ILoggerProvider, ILogger
-    {
-        public System.Collections.Concurrent.ConcurrentQueue<(LogLevel Level, string Text)> Said { get; } = new();
-
-        public ILogger CreateLogger(string categoryName) => this;
-
-        public IDisposable? BeginScope<TState>(TState state)
-            where TState : notnull => null;
-
-        public bool IsEnabled(LogLevel logLevel) => logLevel >= LogLevel.Warning;
-
-        public void Log<TState>(LogLevel logLevel, EventId eventId, TState state, Exception? exception, Func<TState, Exception?, string> formatter) =>
-            Said.Enqueue((logLevel, $"{formatter(state, exception)} {exception}"));
-
-        public void Dispose()
-        {
-        }
     }
 }

@@ -193,7 +193,7 @@ public sealed class GateTests(Scene scene) : IClassFixture<Scene>
         var shown = (await new ShowWorkOrder.Handler(scene.Database, scene.Clock).HandleAsync(scene.Ida, order, Cancellation))!;
         Assert.Equal("Cancelled", shown.Standing.Headline);
         Assert.Equal(0, shown.StillDue);
-        Assert.Empty((await new ListSteps.Handler(scene.Database, scene.Clock).HandleAsync(scene.Wren, Cancellation)).Coming.Where(row => pieces.Contains(row.PieceId)));
+        Assert.DoesNotContain((await new ListSteps.Handler(scene.Database, scene.Clock).HandleAsync(scene.Wren, Cancellation)).Coming, row => pieces.Contains(row.PieceId));
     }
 
     /// <summary>A film that fails at the coater's own stage is the coater's matter: it reads what was decided, is told, and a scrapped piece leaves its list.</summary>

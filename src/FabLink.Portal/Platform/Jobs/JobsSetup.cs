@@ -1,6 +1,7 @@
 using FabLink.Portal.Features.Joints;
 using FabLink.Portal.Platform.Database;
 using Hangfire;
+using Hangfire.AspNetCore;
 using Hangfire.PostgreSql;
 using Hangfire.PostgreSql.Factories;
 using Npgsql;
@@ -14,22 +15,22 @@ public static class JobsSetup
     {
         services.AddSingleton<PortalAddress>();
         services.AddSingleton<IConnectionFactory, JobsConnections>();
-        services.AddHangfire((provider, hangfire) => hangfire
+        // Said before AddHangfire, which would take both from static fields: two portals in one process would work for one of the two.
+        services.AddSingleton<JobStorage>(provider => new PostgreSqlStorage(provider.GetRequiredService<IConnectionFactory>(), new PostgreSqlStorageOptions
+        {
+            SchemaName = "hangfire",
+            PrepareSchemaIfNecessary = false,
+            QueuePollInterval = TimeSpan.FromSeconds(1),
+            InvisibilityTimeout = TimeSpan.FromMinutes(5),
+            EnableLongPolling = true,
+            // Hangfire holds a lock for moments only, and every job is safe to run twice: the lock of a killed process keeps nobody waiting.
+            DistributedLockTimeout = TimeSpan.FromSeconds(10),
+        }));
+        services.AddSingleton<JobActivator>(provider => new AspNetCoreJobActivator(provider.GetRequiredService<IServiceScopeFactory>()));
+        services.AddHangfire(hangfire => hangfire
             .SetDataCompatibilityLevel(CompatibilityLevel.Version_180)
             .UseSimpleAssemblyNameTypeSerializer()
-            .UseRecommendedSerializerSettings()
-            .UsePostgreSqlStorage(
-                storage => storage.UseConnectionFactory(provider.GetRequiredService<IConnectionFactory>()),
-                new PostgreSqlStorageOptions
-                {
-                    SchemaName = "hangfire",
-                    PrepareSchemaIfNecessary = false,
-                    QueuePollInterval = TimeSpan.FromSeconds(1),
-                    InvisibilityTimeout = TimeSpan.FromMinutes(5),
-                    EnableLongPolling = true,
-                    // Hangfire holds a lock for moments only, and every job is safe to run twice: the lock of a killed process keeps nobody waiting.
-                    DistributedLockTimeout = TimeSpan.FromSeconds(10),
-                }));
+            .UseRecommendedSerializerSettings());
         services.AddHangfireServer(server =>
         {
             server.WorkerCount = 2;
