@@ -1,11 +1,17 @@
 -- What ends a piece ends it for everybody who has a part in its order, and by every path: scrapped, made anew as another piece, or its order cancelled.
 drop function given_up(uuid);
 
+-- What went through before its order was cancelled is used.
+create function is_through(p_piece uuid) returns boolean language sql stable as $$
+    select not exists (select 1 from piece_step s join route_step r on r.id = s.route_step_id
+                       where s.piece_id = p_piece and (s.finished_at is null or r.gate <> 'none' and s.opened_at is null))
+$$;
+
 -- The nonconformance that stops a piece and what was decided of it, and whether the piece is over. The coater learns this much of what others found.
 create function piece_stand(p_piece uuid) returns table (nonconformance text, decided text, failed_stage text, ended text, why text)
     language sql stable security definer set search_path = public, pg_temp as $$
         select n.number, n.disposition, n.stage,
-               case when w.close_reason is not null then 'cancelled' when n.disposition in ('scrap', 'remake') then n.disposition end,
+               case when w.close_reason is not null and not is_through(p.id) then 'cancelled' when n.disposition in ('scrap', 'remake') then n.disposition end,
                w.close_reason
         from piece p join work_order w on w.id = p.work_order_id
              left join lateral (
@@ -31,5 +37,16 @@ create trigger over_is_over before update of started_at, finished_at, asked_at, 
     execute function over_is_over();
 create trigger over_is_over before insert on report for each row execute function over_is_over();
 
-revoke execute on function piece_stand(uuid), over_is_over() from public;
-grant execute on function piece_stand(uuid) to fablink_app;
+-- A piece of a cancelled order that never was made leaves its place to the one ordered anew.
+create or replace function pieces_in_place(p_build uuid)
+    returns table (piece_id uuid, serial text, part_id uuid, revision_id uuid, line_id uuid, work_order_id uuid, place integer)
+    language sql stable as $$
+    select p.id, p.serial, p.part_id, p.revision_id, p.line_id, p.work_order_id,
+           (row_number() over (partition by p.part_id order by p.serial))::integer
+    from piece p join work_order_line l on l.id = p.line_id join work_order w on w.id = l.work_order_id
+    where l.build_id = p_build and (w.close_reason is null or is_through(p.id))
+      and not exists (select 1 from nonconformance n where n.piece_id = p.id and n.disposition in ('remake', 'scrap'))
+$$;
+
+revoke execute on function is_through(uuid), piece_stand(uuid), over_is_over() from public;
+grant execute on function is_through(uuid), piece_stand(uuid) to fablink_app, fablink_jobs;

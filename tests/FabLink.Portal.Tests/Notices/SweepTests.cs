@@ -64,6 +64,26 @@ public sealed class SweepTests : IAsyncLifetime
     }
 
     [Fact]
+    public async Task Nobody_is_told_of_a_piece_that_is_given_up_and_no_witness_point_of_it_opens()
+    {
+        var order = await _scene.AcceptedAsync(_scene.Line(need: _scene.Today.AddDays(1), route: [new PlannedStep("cut", null, null, "witness", NoticeHours: 24), new PlannedStep("weld", null, "as welded")]));
+        await _scene.DoAsync(_scene.Ida, order, "cut");
+        Assert.IsType<AskWitness.Outcome.Asked>(await new AskWitness.Handler(_scene.Database, _scene.Clock).HandleAsync(_scene.Ida, new(await _scene.StepsAsync(order, "cut")), Cancellation));
+        var piece = (await _scene.PiecesAsync(order))[0];
+        var report = await _scene.ReportAsync(piece, "as welded", "does not conform");
+        await _scene.AskAsync<int>(
+            """
+            insert into nonconformance (id, owner_id, work_order_id, piece_id, report_id, stage, number, opened_at, opened_by, disposition, disposition_reason, disposed_at, disposed_by)
+            select gen_random_uuid(), owner_id, work_order_id, id, @report, 'as welded', 'NC-1', now(), @PersonId, 'scrap', 'cut through', now(), @PersonId from piece where id = @piece
+            """,
+            new { report, piece, _scene.Ida.PersonId });
+        _scene.Clock.Advance(TimeSpan.FromDays(5));
+
+        Assert.Equal(0, await SweepAsync());
+        Assert.Equal(0, await WitnessAsync());
+    }
+
+    [Fact]
     public async Task A_witness_point_goes_on_by_itself_only_after_its_notice_time_and_says_so_once()
     {
         var order = await _scene.AcceptedAsync(_scene.Line(route:

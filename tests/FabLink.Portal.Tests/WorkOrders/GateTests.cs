@@ -196,6 +196,49 @@ public sealed class GateTests(Scene scene) : IClassFixture<Scene>
         Assert.DoesNotContain((await new ListSteps.Handler(scene.Database, scene.Clock).HandleAsync(scene.Wren, Cancellation)).Coming, row => pieces.Contains(row.PieceId));
     }
 
+    /// <summary>What is through when the rest is cancelled stays in its place in the build; what never was made leaves it to the one ordered anew.</summary>
+    [Fact]
+    public async Task What_was_through_before_its_order_was_cancelled_is_used()
+    {
+        var part = scene.BracketA;
+        async Task<Guid[]> InPlaceAsync() => (await scene.AskAsync<Guid[]>("select array(select piece_id from pieces_in_place(@Build) where revision_id = @part order by place)", new { scene.Build, part }))!;
+        var before = await InPlaceAsync();
+        var order = await scene.AcceptedAsync(scene.Line(part, 2, route: [_cut]));
+        var cut = await scene.StepsAsync(order, "cut");
+        var pieces = await scene.PiecesAsync(order);
+        Assert.IsType<StartStep.Outcome.Started>(await scene.StartAsync(scene.Ida, cut[0]));
+        Assert.IsType<FinishStep.Outcome.Finished>(await scene.FinishAsync(scene.Ida, cut[0]));
+        await scene.AskAsync<int>("update outbox set done_at = now() where kind = 're-check a build'");
+        Assert.IsType<CloseWorkOrder.Outcome.Closed>(await new CloseWorkOrder.Handler(scene.Database, scene.Clock).HandleAsync(scene.Ned, new(order, "one is enough"), Cancellation));
+
+        var after = await InPlaceAsync();
+        Assert.Equal([.. before, pieces[0]], after);
+        Assert.Equal(1, await scene.AskAsync<long>("select count(*) from outbox where kind = 're-check a build' and subject_id = @Build and done_at is null", new { scene.Build }));
+        Assert.Equal("cancelled", (await new ShowPiece.Handler(scene.Database).HandleAsync(scene.Ida, pieces[1], Cancellation))!.Piece.Route.Ended);
+        Assert.EndsWith("is through its route", (await new ShowPiece.Handler(scene.Database).HandleAsync(scene.Ida, pieces[0], Cancellation))!.Next.Headline, StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public async Task An_order_is_not_put_away_over_a_nonconformance_that_nobody_decided()
+    {
+        var order = await scene.AcceptedAsync(scene.Line(route: [new("receive", null, "receiving")]));
+        await scene.DoAsync(scene.Ida, order, "receive");
+        var number = await NonconformAsync(order, "receiving");
+        var close = new CloseWorkOrder.Handler(scene.Database, scene.Clock);
+        Assert.Single(Assert.IsType<CloseWorkOrder.Outcome.StillDue>(await close.HandleAsync(scene.Ned, new(order), Cancellation)).Serials);
+        var page = (await new ShowPiece.Handler(scene.Database).HandleAsync(scene.Mara, (await scene.PiecesAsync(order))[0], Cancellation))!;
+        Assert.EndsWith("does not conform: stop", page.Next.Headline, StringComparison.Ordinal);
+        Assert.Equal(Move.SeeNonconformance, page.Next.Move);
+        var board = await new Portal.Features.Board.ShowBoard.Handler(scene.Database, scene.Clock).HandleAsync(scene.Ned, new(), Cancellation);
+        var row = Assert.Single(board.Pieces, each => each.Row.WorkOrderId == order);
+        Assert.Equal((true, "the build shop"), (row.IsHeld, row.WaitsFor));
+        Assert.Equal(0, (await new ShowWorkOrder.Handler(scene.Database, scene.Clock).HandleAsync(scene.Ned, order, Cancellation))!.Facts.PiecesDone);
+        Assert.IsType<CloseWorkOrder.Outcome.Closed>(await close.HandleAsync(scene.Ned, new(order, "not needed any more"), Cancellation));
+        // It was made; what becomes of it is still to be decided.
+        var book = await new Portal.Features.Nonconformances.ShowNonconformance.Handler(scene.Database).ListAsync(scene.Mara, Cancellation);
+        Assert.True(Assert.Single(book, row => row.Number == number).IsPending);
+    }
+
     /// <summary>A film that fails at the coater's own stage is the coater's matter: it reads what was decided, is told, and a scrapped piece leaves its list.</summary>
     [Theory]
     [InlineData("rework", "is to be reworked", true)]

@@ -92,7 +92,7 @@ public static class ShowBoard
         from step join piece p on p.id = step.piece_id join part t on t.id = p.part_id
              join work_order_line l on l.id = p.line_id join work_order w on w.id = p.work_order_id join organisation shop on shop.id = w.shop_id
              left join build b on b.id = l.build_id left join promised on promised.line_id = l.id left join open_nc nc on nc.piece_id = p.id left join held on held.piece_id = p.id
-        where (@Done or not step.done and coalesce(nc.disposition, '') not in ('scrap', 'remake')) and (@Build = '' or b.number = @Build) and (@Shop::uuid is null or w.shop_id = @Shop)
+        where (@Done or (not step.done or nc.piece_id is not null) and coalesce(nc.disposition, '') not in ('scrap', 'remake')) and (@Build = '' or b.number = @Build) and (@Shop::uuid is null or w.shop_id = @Shop)
               and (@Until::date is null or l.need_date <= @Until)
         order by l.need_date, p.serial
         """;

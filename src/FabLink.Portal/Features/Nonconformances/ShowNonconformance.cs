@@ -31,10 +31,10 @@ public static class ShowNonconformance
         string? ClosedBy,
         Guid? ClosedByReportId,
         int RowVersion,
-        DateTimeOffset? OrderClosedAt)
+        string? Ended)
     {
         /// <summary>Something is still to be decided or done about it.</summary>
-        public bool IsPending => this is { ClosedAt: null, OrderClosedAt: null, Disposition: not ("scrap" or "remake") };
+        public bool IsPending => this is { ClosedAt: null, Ended: null };
     }
 
     public sealed record FailedValue(int Balloon, short Instance, int Count, string Name, string Requirement, string Unit, string Typed, string TypedUnit, string Class);
@@ -42,9 +42,9 @@ public static class ShowNonconformance
     public sealed record ConcessionRow(Guid Id, string Reason, DateOnly? ValidUntil, DateTimeOffset GrantedAt, string GrantedBy, string[] Serials);
 
     public sealed record ListRow(
-        Guid Id, string Number, string Stage, DateTimeOffset OpenedAt, string Serial, string PartNumber, string PartName, string? Disposition, DateTimeOffset? ClosedAt, DateTimeOffset? OrderClosedAt)
+        Guid Id, string Number, string Stage, DateTimeOffset OpenedAt, string Serial, string PartNumber, string PartName, string? Disposition, DateTimeOffset? ClosedAt, string? Ended)
     {
-        public bool IsPending => this is { ClosedAt: null, OrderClosedAt: null, Disposition: not ("scrap" or "remake") };
+        public bool IsPending => this is { ClosedAt: null, Ended: null };
     }
 
     public sealed record Page(Head Nonconformance, IReadOnlyList<FailedValue> Failed, IReadOnlyList<ConcessionRow> Concessions, IReadOnlyList<JointsOfPiece.Line> Joints, bool MayDispose);
@@ -52,7 +52,8 @@ public static class ShowNonconformance
     private const string Select = """
         select n.id, n.number, n.stage, n.opened_at, ob.name as opened_by, n.report_id, n.piece_id, p.serial, t.number as part_number, t.name as part_name,
                r.letter as revision, n.work_order_id, w.number as order_number, n.owner_id, w.shop_id, n.disposition, n.disposition_reason, n.disposed_at,
-               db.name as disposed_by, n.closed_at, cb.name as closed_by, n.closed_by_report_id, n.row_version, w.closed_at as order_closed_at
+               db.name as disposed_by, n.closed_at, cb.name as closed_by, n.closed_by_report_id, n.row_version,
+               case when n.closed_at is null then (select ended from piece_stand(p.id)) end as ended
         from nonconformance n join piece p on p.id = n.piece_id join part t on t.id = p.part_id join revision r on r.id = p.revision_id
              join person ob on ob.id = n.opened_by left join person db on db.id = n.disposed_by left join person cb on cb.id = n.closed_by
              left join work_order w on w.id = n.work_order_id
@@ -76,9 +77,10 @@ public static class ShowNonconformance
             """;
 
         private const string All = """
-            select n.id, n.number, n.stage, n.opened_at, p.serial, t.number as part_number, t.name as part_name, n.disposition, n.closed_at, w.closed_at as order_closed_at
-            from nonconformance n join piece p on p.id = n.piece_id join part t on t.id = p.part_id left join work_order w on w.id = n.work_order_id
-            order by n.closed_at is not null or w.closed_at is not null or n.disposition in ('scrap', 'remake') is true, n.opened_at desc limit 500
+            select n.id, n.number, n.stage, n.opened_at, p.serial, t.number as part_number, t.name as part_name, n.disposition, n.closed_at, s.ended
+            from nonconformance n join piece p on p.id = n.piece_id join part t on t.id = p.part_id
+                 left join lateral piece_stand(p.id) s on n.closed_at is null
+            order by n.closed_at is not null or s.ended is not null, n.opened_at desc limit 500
             """;
 
         public async Task<Page?> HandleAsync(Actor actor, Guid id, CancellationToken cancellation)

@@ -17,7 +17,8 @@ public static class SweepLateness
                    case when l.need_date < @today then 'needed' when pr.promised_date < @today then 'promised' else 'promised for too late' end as why
             from work_order_line l join work_order w on w.id = l.work_order_id
                  join lateral (select min(p.id::text)::uuid as first_piece, count(*) as pieces, min(p.part_id::text)::uuid as part_id
-                               from piece p where p.line_id = l.id and exists (select 1 from piece_step s where s.piece_id = p.id and s.finished_at is null)) open on open.pieces > 0
+                               from piece p where p.line_id = l.id and (select ended from piece_stand(p.id)) is null
+                                     and exists (select 1 from piece_step s where s.piece_id = p.id and s.finished_at is null)) open on open.pieces > 0
                  join part t on t.id = open.part_id
                  left join lateral (select promised_date from promise where line_id = l.id order by made_at desc, id desc limit 1) pr on true
             where w.issued_at is not null and w.closed_at is null and w.declined_at is null

@@ -35,7 +35,9 @@ public sealed record NextMove(string Headline, string ToDo, Tone Tone, Move Move
     public static NextMove Of(PieceOnRoute piece, Actor actor, Relation relation, string ownerName, bool accepted, string? before)
     {
         var route = piece.Route;
-        if (route.Current is not { } step)
+        // What a process shop found itself, or what ends the piece, goes before what it waits for.
+        var failed = route.OpenNonconformance is not null && (relation != Relation.Process || route.Steps.Any(each => each.Stage == route.FailedStage));
+        if (route.Current is not { } step || step.State == StepState.Finished && !failed)
         {
             return new(
                 relation == Relation.Process ? $"{piece.Serial}: your steps are done" : $"{piece.Serial} is through its route",
@@ -51,8 +53,6 @@ public sealed record NextMove(string Headline, string ToDo, Tone Tone, Move Move
         var moves = (mine || relation == Relation.Owner) && actor.May(Deed.MoveStep, relation);
         var behalf = mine ? null : step.OrganisationName;
         var releases = actor.May(Deed.OpenGate, relation);
-        // What a process shop found itself, or what ends the piece, goes before what it waits for.
-        var failed = route.OpenNonconformance is not null && (relation != Relation.Process || route.Steps.Any(each => each.Stage == route.FailedStage));
         var inWork = step.State is StepState.InWork or StepState.AtOutsideProcess;
         if (before is not null && !failed && !route.IsOver)
             return new($"Not your turn yet: {before}", $"You are told when {piece.Serial} is ready for {step.Kind}.", Tone.Plain, Move.None, step, null);

@@ -22,8 +22,10 @@ public sealed record PieceRoute(
     /// <summary>Behind "it is".</summary>
     public static string OverWords(string ended) => ended switch { "scrap" => "scrapped", "remake" => "made anew", _ => "cancelled" };
 
-    /// <summary>The first step that does not let the piece go on, or null when the route is done.</summary>
-    public StepFacts? Current => Steps.FirstOrDefault(step => step.State != StepState.Finished);
+    /// <summary>
+    /// The first step that does not let the piece go on, or null when the route is done. What fails when the last step is finished is not through: the last step has it.
+    /// </summary>
+    public StepFacts? Current => Steps.FirstOrDefault(step => step.State != StepState.Finished) ?? (OpenNonconformance is null ? null : Steps[^1]);
 
     public bool Done => Current is null;
 

@@ -37,6 +37,7 @@ public sealed record StepGroup(string Deed, string Kind, string Part, string? On
 
     private static string? DeedOf(PieceRoute route) => route switch
     {
+        { IsOver: true } => null,
         { Current.State: StepState.InWork or StepState.AtOutsideProcess } => "finish",
         { Stop: PieceStop.Witness, Current.AskedAt: null } => "witness",
         { Current: { } step } when route.MayStart(step) => "start",

@@ -16,7 +16,7 @@ public static class SweepWitness
             update piece_step s set opened_at = @now, opened_how = 'notice time over', row_version = s.row_version + 1
             from route_step r, piece p
             where r.id = s.route_step_id and p.id = s.piece_id and r.gate = 'witness' and s.opened_at is null and s.asked_at is not null
-              and s.asked_at + make_interval(hours => r.notice_hours) <= @now and not exists (select 1 from work_order w where w.id = s.work_order_id and w.closed_at is not null)
+              and s.asked_at + make_interval(hours => r.notice_hours) <= @now and (select ended from piece_stand(p.id)) is null
             returning s.id, s.work_order_id, s.piece_id, s.organisation_id, p.serial, r.kind, s.asked_at
             """;
 

@@ -35,8 +35,7 @@ public static class CloseWorkOrder
         private const string Due = """
             select p.serial from piece p
             where p.work_order_id = @Id
-              and exists (select 1 from piece_step s join route_step r on r.id = s.route_step_id
-                          where s.piece_id = p.id and (s.finished_at is null or (r.gate <> 'none' and s.opened_at is null)))
+              and (not is_through(p.id) or exists (select 1 from nonconformance n where n.piece_id = p.id and n.closed_at is null))
               and not exists (select 1 from nonconformance n where n.piece_id = p.id and n.disposition in ('scrap', 'remake'))
             order by p.serial
             """;
@@ -64,6 +63,7 @@ public static class CloseWorkOrder
             await work.ExecuteAsync(Close, new { request.Id, Now = now, actor.PersonId, Reason = due.Count > 0 ? reason[..Math.Min(reason.Length, 2000)] : null });
             if (due.Count > 0)
             {
+                await OrderHead.RecheckBuildsAsync(work, request.Id, now);
                 foreach (var shop in (await work.RowsAsync<Guid>(Others, new { request.Id, order.OwnerId, order.ShopId })).Append(order.ShopId))
                 {
                     await Tell.OrganisationAsync(

@@ -46,11 +46,6 @@ public static class IssueWorkOrder
 
         private sealed record Line(Guid Id, int Quantity);
 
-        // A joint that waited for a piece of these lines has one now.
-        private const string Recheck = """
-            select ask_recheck('re-check a build', b, @now) from (select distinct build_id as b from work_order_line where work_order_id = @Id) l
-            """;
-
         public async Task<Outcome> HandleAsync(Actor actor, Request request, CancellationToken cancellation)
         {
             await using var work = await database.BeginAsync(actor, cancellation);
@@ -71,7 +66,8 @@ public static class IssueWorkOrder
             foreach (var line in lines)
                 await ChooseSampling.DrawAsync(work, order.Id, line.Id, await MakePieces.OnLineAsync(work, order.OwnerId, order.Id, line.Id, line.Quantity, now));
             await work.ExecuteAsync("select share_work_order(@Id)", new { request.Id });
-            await work.ExecuteAsync(Recheck, new { request.Id, now });
+            // A joint that waited for a piece of these lines has one now.
+            await OrderHead.RecheckBuildsAsync(work, request.Id, now);
             var pieces = lines.Sum(line => line.Quantity);
             await Tell.OrganisationAsync(
                 work,

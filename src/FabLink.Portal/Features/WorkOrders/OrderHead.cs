@@ -54,6 +54,10 @@ public sealed record OrderHead(
         return await LoadAsync(work, id);
     }
 
+    /// <summary>Has the builds of its lines looked at again: its pieces came into their places, or left them.</summary>
+    public static Task RecheckBuildsAsync(Work work, Guid id, DateTimeOffset now) =>
+        work.ExecuteAsync("select ask_recheck('re-check a build', b, @now) from (select distinct build_id as b from work_order_line where work_order_id = @id) l", new { id, now });
+
     public bool IsDraft => IssuedAt is null;
 
     /// <summary>Issued, not declined, not closed: work may be said about it.</summary>

@@ -52,7 +52,7 @@ public sealed record OrderFacts(
 
             group by s.work_order_id, s.line_id, s.piece_id
         ), by_line as (
-            select work_order_id, line_id, count(*) as pieces, count(*) filter (where done) as done, count(*) filter (where for_release and not not_conforming and not in_rework) as for_release,
+            select work_order_id, line_id, count(*) as pieces, count(*) filter (where done and not not_conforming and not in_rework) as done, count(*) filter (where for_release and not not_conforming and not in_rework) as for_release,
                    count(*) filter (where (for_report or in_rework) and not not_conforming) as for_report,
                    count(*) filter (where not_conforming) as not_conforming
             from piece_now where not given_up group by work_order_id, line_id

@@ -116,7 +116,7 @@ public sealed record HolePattern(IReadOnlyList<HoleMark> Holes, double Magnifica
         if (largest <= 0)
             return 1;
         // Finer than 1, 2, 5, so that the room is used; below 1 where a hole is farther off than the picture has room for.
-        var wanted = Math.Max(Math.Max(room, 4) / (largest * scale), 1);
+        var wanted = Math.Max(room, 4) / (largest * scale);
         var power = Math.Pow(10, Math.Floor(Math.Log10(wanted)));
         return Math.Floor(wanted / power) * power;
     }
