@@ -5,7 +5,7 @@ namespace FabLink.Engineering.Tolerances;
 internal static partial class GeneralToleranceText
 {
     // Prefixes of national editions (DIN, EN, BS) carry the same values; a trailing E asks for the envelope and changes no value.
-    [GeneratedRegex(@"^(?:(?:DIN|EN|BS|NF|UNE|UNI|SS|JIS)[ -])*ISO[ -]?(?<number>2768|13920)(?:-(?<part>[12])(?=[ :-]))?(?::\d{4})?\s*[- ]\s*(?<class>[A-Za-z]{1,2})(?:-E)?$", RegexOptions.CultureInvariant)]
+    [GeneratedRegex(@"^(?:(?:DIN|EN|BS|NF|UNE|UNI|SS|JIS)[ -])*ISO[ -]?(?<number>2768|13920)(?:-(?<part>[12])(?=[ :-]))?(?::\d{4})?\s*[- ]\s*(?<class>[A-Za-z]{1,2})(?:-E)?$", RegexOptions.CultureInvariant | RegexOptions.IgnoreCase)]
     private static partial Regex Designation();
 
     public static bool TryParse(string? text, out GeneralTolerance? result, out string? refusal)
@@ -31,10 +31,11 @@ internal static partial class GeneralToleranceText
         string? form = null;
         foreach (var letter in letters)
         {
-            if (size is null && form is null && sizes.Contains(letter))
-                size = letter.ToString();
-            else if (form is null && forms.Contains(letter))
-                form = letter.ToString();
+            // No letter stands in both rows, so an unusual case is no doubt.
+            if (size is null && form is null && sizes.IndexOf(letter, StringComparison.OrdinalIgnoreCase) is >= 0 and var inSizes)
+                size = sizes[inSizes].ToString();
+            else if (form is null && forms.IndexOf(letter, StringComparison.OrdinalIgnoreCase) is >= 0 and var inForms)
+                form = forms[inForms].ToString();
             else
             {
                 refusal = $"“{text}”: “{letter}” is no class there; sizes have {string.Join(' ', sizes.ToCharArray())}, form has {string.Join(' ', forms.ToCharArray())}, sizes first.";

@@ -143,6 +143,9 @@ public class GeneralTableTests
     [InlineData("EN ISO 13920-BF", "B", "F")]
     [InlineData("ISO 13920:2023 - BF", "B", "F")]
     [InlineData("ISO 13920-A", "A", null)]
+    [InlineData("iso 2768-mk", "m", "K")]
+    [InlineData("ISO 2768-MK", "m", "K")]
+    [InlineData("en iso 13920-bf", "B", "F")]
     public void A_title_block_is_read(string text, string? size, string? form)
     {
         var general = GeneralTolerance.Parse(text);

@@ -177,7 +177,17 @@ public sealed class SubmitReportTests(Scene scene) : IClassFixture<Scene>
         var flange = await Flange.TackedAsync(scene);
         await flange.MeasuredAsync(flange.Good(Flange.Value(flange.Length, 121m, uncertainty: 0.05m)));
         Assert.Equal(1, await flange.OfPieceAsync<long>(OpenNonconformances));
+        async Task<(string? Since, string? Verdict)> AgainAsync()
+        {
+            var id = await flange.OfPieceAsync<Guid>("select id from nonconformance where piece_id = @Piece");
+            var value = Assert.Single((await new ShowNonconformance.Handler(scene.Database).HandleAsync(scene.Mara, id, Cancellation))!.Failed);
+            Assert.Equal("121", value.Typed);
+            return (value.Since, value.SinceVerdict);
+        }
+
+        Assert.Equal((null, null), await AgainAsync());
         Assert.Equal("not proven", (await flange.MeasuredAsync(Flange.Value(flange.Length, 120.47m, uncertainty: 0.05m))).Verdict);
+        Assert.Equal(("120.47", "not proven"), await AgainAsync());
         Assert.Equal(1, await flange.OfPieceAsync<long>(OpenNonconformances));
         const string Forge = """
             update nonconformance set closed_at = now(), closed_by = @PersonId, disposition = 'rework', disposed_at = now(), disposed_by = @PersonId,

@@ -37,7 +37,11 @@ public static class ShowNonconformance
         public bool IsPending => this is { ClosedAt: null, Ended: null };
     }
 
-    public sealed record FailedValue(int Balloon, short Instance, int Count, string Name, string Requirement, string Unit, string Typed, string TypedUnit, string Class);
+    /// <param name="Since">What a later report of the stage brought for the same value; null when it was not measured again.</param>
+    public sealed record FailedValue(int Balloon, short Instance, int Count, string Name, string Requirement, string Unit, string Typed, string TypedUnit, string Class, string? Since, string? SinceUnit, string? SinceVerdict)
+    {
+        public static string Words(string typed, string? unit) => unit is null or "none" ? typed : $"{typed} {unit}";
+    }
 
     public sealed record ConcessionRow(Guid Id, string Reason, DateOnly? ValidUntil, DateTimeOffset GrantedAt, string GrantedBy, string[] Serials);
 
@@ -65,8 +69,14 @@ public static class ShowNonconformance
     public sealed class Handler(Database database)
     {
         private const string Failed = """
-            select c.balloon, v.instance, c.count, c.name, c.requirement, c.unit, v.typed, v.unit as typed_unit, c.class
-            from measured_value v join characteristic c on c.id = v.characteristic_id
+            select c.balloon, v.instance, c.count, c.name, c.requirement, c.unit, v.typed, v.unit as typed_unit, c.class,
+                   again.typed as since, again.unit as since_unit, again.verdict as since_verdict
+            from measured_value v join characteristic c on c.id = v.characteristic_id join report found on found.id = v.report_id
+                 left join lateral (
+                     select a.typed, a.unit, a.verdict from measured_value a join report r on r.id = a.report_id
+                     where a.characteristic_id = v.characteristic_id and a.instance = v.instance and r.piece_id = found.piece_id and r.stage = found.stage
+                           and (r.submitted_at, r.id) > (found.submitted_at, found.id)
+                     order by r.submitted_at desc, r.id desc limit 1) again on true
             where v.report_id = @ReportId and v.verdict = 'does not conform' order by c.balloon, v.instance
             """;
 

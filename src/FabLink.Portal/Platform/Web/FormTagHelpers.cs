@@ -166,6 +166,9 @@ public sealed class FieldTagHelper : TagHelper
 [HtmlTargetElement("error-summary", TagStructure = TagStructure.NormalOrSelfClosing)]
 public sealed class ErrorSummaryTagHelper : TagHelper
 {
+    /// <summary>What stands over the list instead of the count of things to change.</summary>
+    public string? Heading { get; set; }
+
     [HtmlAttributeNotBound]
     [ViewContext]
     public ViewContext ViewContext { get; set; } = null!;
@@ -188,7 +191,8 @@ public sealed class ErrorSummaryTagHelper : TagHelper
         output.AddClass("errors", HtmlEncoder.Default);
         output.Attributes.SetAttribute("role", "alert");
         output.Attributes.SetAttribute("tabindex", "-1");
-        output.Content.AppendHtml(errors.Count == 1 ? "<h2>One thing to change</h2><ul>" : $"<h2>{errors.Count} things to change</h2><ul>");
+        var heading = Heading ?? (errors.Count == 1 ? "One thing to change" : $"{errors.Count} things to change");
+        output.Content.AppendHtml($"<h2>{HtmlEncoder.Default.Encode(heading)}</h2><ul>");
         foreach (var (field, message) in errors)
         {
             var words = HtmlEncoder.Default.Encode(message);
