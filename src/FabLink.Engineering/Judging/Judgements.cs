@@ -68,6 +68,10 @@ public static class Judgements
             : ValueText.Parse(question.ExpandedUncertainty, question.ValueUnit, "expandedUncertainty");
         var limits = requirement.Limits;
         var judgement = Judging.Judge.WithProbability(limits, value, uncertainty, question.Rule, question.Terms);
+        // Under a modifier the size adds to the limit: what fails without it may conform with it (ISO 2692).
+        var sizeDecides = requirement is PositionWithin { Size: not null } && judgement.Verdict != Verdict.Conforms;
+        if (sizeDecides)
+            judgement = judgement with { Verdict = Verdict.NotProven, OffBy = null };
         return new JudgeAnswer(
             judgement.Verdict,
             requirement,
@@ -80,7 +84,7 @@ public static class Judgements
             Shown(judgement.Guard),
             judgement.ConformanceProbability,
             SourcesFor(requirement, question, uncertainty is not null),
-            CautionsFor(question, judgement, limits));
+            [.. CautionsFor(question, judgement, limits), .. sizeDecides ? ["The size adds to what is allowed and is not known here: not proven. Position takes both."] : Array.Empty<string>()]);
 
         decimal? Shown(decimal? baseValue) => baseValue is { } known ? Units.FromBase(known, requirement.Unit) : null;
     }

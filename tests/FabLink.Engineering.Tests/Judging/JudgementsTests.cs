@@ -68,6 +68,18 @@ public class JudgementsTests
         Assert.Contains(answer.Sources, s => s.Contains("ISO 2768-1:1989", StringComparison.Ordinal));
     }
 
+    /// <summary>ISO 2692: under a modifier the size adds to what is allowed, so without it only what needs no bonus is told.</summary>
+    [Theory]
+    [InlineData("0.7", Verdict.Conforms)]
+    [InlineData("0.8", Verdict.NotProven)]
+    public void A_position_under_a_modifier_is_not_refused_before_its_size_is_known(string value, Verdict verdict)
+    {
+        var answer = Judgements.Judge(new JudgeQuestion("⌖ Ø0.75 M (hole 12)", Unit.Millimetre, value, Unit.Millimetre));
+
+        Assert.Equal((verdict, null), (answer.Verdict, answer.OffBy));
+        Assert.Equal(verdict == Verdict.NotProven, answer.Cautions.Any(caution => caution.Contains("size", StringComparison.Ordinal)));
+    }
+
     [Fact]
     public void A_guard_that_leaves_no_room_is_told() =>
         Assert.Contains(

@@ -185,12 +185,19 @@ public class MatchingTests(ITestOutputHelper output)
         Assert.Equal(1500m, Assert.Single(Match("balloon,value\n2,25'\n", OnePiece).Values).Value);
 
     [Fact]
-    public void What_this_stage_does_not_ask_for_is_recorded_with_a_word()
+    public void What_this_stage_does_not_ask_for_is_passed_over_with_a_word()
     {
-        var matched = Match("balloon,value,unit\n7,12.05,mm\n21,deburred all round,\n", OnePiece);
+        var matched = Match("balloon,value,unit\n1,120,mm\n7,12.05,mm\n21,deburred all round,\n", OnePiece);
         Assert.True(matched.MaySubmit);
-        Assert.Equal([12.05m, null], matched.Values.Select(value => value.Value));
-        Assert.All(matched.Problems, problem => Assert.Equal(Severity.Warn, problem.Severity));
+        Assert.Equal(120m, Assert.Single(matched.Values).Value);
+        Assert.Equal([(3, Severity.Warn), (4, Severity.Warn)], matched.Problems.Select(problem => (problem.Row!.Value, problem.Severity)));
+        Assert.All(matched.Problems, problem => Assert.Contains("is not asked for at stage “tack”", problem.Message, StringComparison.Ordinal));
+
+        // Of a number that is on no drawing it is said so.
+        var nothing = Match("balloon,value,unit\n7,12.05,mm\n", OnePiece);
+        Assert.False(nothing.MaySubmit);
+        Assert.Contains(nothing.Problems, problem => problem.Message.Contains("nothing that is asked for", StringComparison.Ordinal));
+        Assert.Contains("is not on revision B", Assert.Single(Match("balloon,value,unit\n8,12.05,mm\n", OnePiece).Problems).Message, StringComparison.Ordinal);
     }
 
     [Fact]

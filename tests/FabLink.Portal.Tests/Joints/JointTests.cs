@@ -173,6 +173,9 @@ public sealed class JointTests(Scene scene) : IClassFixture<Scene>
         var file = SurveyFile.Read(new MemoryStream(Encoding.UTF8.GetBytes("hole,x,y,diameter\n1,0,0,13.5\n1,5,5,13.5\n2,ten,0,13.5\n3,1,,13.5\n4,1,1,-2\n")), "rails.csv");
         Assert.Equal([(3, "hole"), (4, "x"), (5, "y"), (6, "")], file.Problems.Select(problem => (problem.Row!.Value, problem.Field)));
         Assert.Equal(2.54m, Assert.Single(SurveyFile.Read(new MemoryStream(Encoding.UTF8.GetBytes("Unit;in\nhole;x;y\n1;0,1;0\n")), "rails.csv").Points).X);
+        var mixed = SurveyFile.Read(new MemoryStream(Encoding.UTF8.GetBytes("hole,x,y,unit\n1,1,0,in\n2,1,0,mm\n3,1,0,\n4,1,0,ell\n")), "rails.csv");
+        Assert.Equal([25.4m, 1m, 1m], mixed.Points.Select(point => point.X));
+        Assert.Equal((5, "unit"), (Assert.Single(mixed.Problems).Row!.Value, mixed.Problems[0].Field));
     }
 
     // A survey taken in axes of its own: turned a quarter and shifted far away, with hole 2 one millimetre out along the part's x.
@@ -290,6 +293,38 @@ public sealed class JointTests(Scene scene) : IClassFixture<Scene>
             var side = new BoltUpSide { X = x, Y = 0, Diameter = 13.5 };
             return new SideHole(name, side, side, Measured: false, fastener, null, []);
         }
+    }
+
+    private static SideHole Floating(string name, double x, double y, double diameter)
+    {
+        var side = new BoltUpSide { X = x, Y = y, Diameter = diameter };
+        return new SideHole(name, side, side, Measured: true, 12, null, []) { Limits = [new OwnLimit("diameter", $"1.{name}", 13.5, 13.8)] };
+    }
+
+    /// <summary>Floating fasteners (ASME Y14.5-2018, Appendix B): a hole no larger than its bolt passes nothing, however well it stands; it is the mate's to open.</summary>
+    [Fact]
+    public void A_hole_of_the_mate_that_is_too_small_is_said_with_its_side_and_costs_the_part_nothing()
+    {
+        var part = new JointSideFacts("P", [Floating("1", 0, 0, 13.5), Floating("2", 100, 0, 13.5), Floating("3", 0, 80, 13.5)], IsPart: true, []);
+        var mate = new JointSideFacts("survey", [Floating("1", 0, 0, 11.9), Floating("2", 100, 0, 13.5), Floating("3", 0, 80, 13.5)], IsPart: false, []);
+        var finding = JointChecking.Find(part, mate, new JointTerms(0.1, 180, 0, 0));
+        Assert.Equal("does not bolt up", finding.Verdict);
+        Assert.Equal(["1 of the mate"], finding.Obstructed);
+        Assert.Equal([false, true, true], finding.Holes.Select(finding.Passes));
+        Assert.All(finding.AdviceBreaks, Assert.Empty);
+        Assert.All(finding.Advice.SelectMany(advice => advice.Holes), hole => Assert.EndsWith("of the mate", hole.Name, StringComparison.Ordinal));
+    }
+
+    /// <summary>Two names swapped: opening the holes until they meet is no way out.</summary>
+    [Fact]
+    public void Swapped_names_are_pointed_out_and_no_hole_is_opened_into_the_next()
+    {
+        var part = new JointSideFacts("P", [Floating("1", 0, 0, 13.5), Floating("2", 100, 0, 13.5), Floating("3", 100, 80, 13.5), Floating("4", 0, 80, 13.5)], IsPart: true, []);
+        var mate = new JointSideFacts("survey", [Floating("1", 0, 0, 13.5), Floating("3", 100, 0, 13.5), Floating("2", 100, 80, 13.5), Floating("4", 0, 80, 13.5)], IsPart: false, []);
+        var finding = JointChecking.Find(part, mate, new JointTerms(0.1, 180, 0, 0));
+        Assert.Equal("does not bolt up", finding.Verdict);
+        Assert.Contains(finding.Cautions, caution => caution.Contains("names swapped", StringComparison.Ordinal));
+        Assert.All(finding.Advice.SelectMany(advice => advice.Holes), hole => Assert.InRange(hole.Diameter + (hole.Slot?.Travel ?? 0), 0, 80));
     }
 
     // A stud of the machine: c = (13.5 − 12)/2 = 0.75 (fixed fastener, ASME Y14.5-2018 Appendix B), less twice the film of 0.1 in the bore: 0.65.

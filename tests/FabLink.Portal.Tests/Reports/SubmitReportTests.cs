@@ -151,6 +151,27 @@ public sealed class SubmitReportTests(Scene scene) : IClassFixture<Scene>
         Assert.Equal(3, await flange.OfPieceAsync<long>("select count(*) from outbox x join notice n on n.id = x.subject_id where n.piece_id = @Piece and n.kind = 'report failed'"));
     }
 
+    /// <summary>The verdict is over all that stands: what another report left is named with it.</summary>
+    [Fact]
+    public async Task A_report_names_what_earlier_ones_left_unproven()
+    {
+        var flange = await Flange.TackedAsync(scene);
+        await flange.MeasuredAsync(flange.Good(Flange.Value(flange.Length, 120.47m, uncertainty: 0.05m)));
+        scene.Clock.Advance(TimeSpan.FromMinutes(1));
+        var taken = await flange.MeasuredAsync(Flange.Value(flange.Holes, 13.6m, 7));
+        Assert.Equal("not proven", taken.Verdict);
+        var sheet = (await new ShowReport.Handler(scene.Database).HandleAsync(scene.Ida, taken.ReportId, Cancellation))!;
+        var other = Assert.Single(sheet.Others);
+        Assert.Equal(("120.47", "not proven"), (other.Typed, other.Verdict));
+        var page = (await new ShowPiece.Handler(scene.Database).HandleAsync(scene.Ida, flange.Piece, Cancellation))!;
+        Assert.Equal(taken.ReportId, page.Undecided?.Id);
+        var correction = (await new Portal.Features.Joints.ShowCorrection.Handler(scene.Database).HandleAsync(scene.Ida, flange.Piece, Cancellation))!;
+        Assert.Single(correction.Dimensions, one => one.Verdict == "not proven" && !one.IsToBeStated);
+        await flange.MeasuredAsync(Flange.Value(flange.Length, 120.1m));
+        correction = (await new Portal.Features.Joints.ShowCorrection.Handler(scene.Database).HandleAsync(scene.Ida, flange.Piece, Cancellation))!;
+        Assert.Equal(("state its uncertainty", true), (Assert.Single(correction.Dimensions).ToMiddle, correction.Dimensions[0].IsToBeStated));
+    }
+
     [Fact]
     public async Task What_no_page_would_send_is_refused_and_writes_nothing()
     {
@@ -226,7 +247,8 @@ public sealed class SubmitReportTests(Scene scene) : IClassFixture<Scene>
         {
             Assert.Equal(7, anew.Route.Steps.Count);
             Assert.True(anew.Route.MayStart(anew.Route.Steps[0]));
-            Assert.Equal(1, await scene.AskAsync<long>("select count(*) from notice where piece_id = @Piece and kind = 'nonconformance decided' and body like '%' || @Serial || ' takes its place%'", new { flange.Piece, anew.Serial }));
+            // The fabricator, and the buyer.
+            Assert.Equal(2, await scene.AskAsync<long>("select count(*) from notice where piece_id = @Piece and kind = 'nonconformance decided' and body like '%' || @Serial || ' takes its place%'", new { flange.Piece, anew.Serial }));
         }
 
         // Decided once: a second remake would make a second successor.
@@ -237,7 +259,7 @@ public sealed class SubmitReportTests(Scene scene) : IClassFixture<Scene>
     }
 
     [Fact]
-    public async Task What_is_to_be_repaired_is_said_on_the_piece_until_the_next_step_begins()
+    public async Task What_is_to_be_repaired_waits_for_its_measurement_and_for_a_decision_when_it_fails_again()
     {
         var flange = await Flange.TackedAsync(scene);
         await flange.MeasuredAsync(flange.Good(Flange.Value(flange.Length, 121m, uncertainty: 0.05m)));
@@ -245,9 +267,26 @@ public sealed class SubmitReportTests(Scene scene) : IClassFixture<Scene>
         Assert.Null((await PageAsync()).Repair);
         Assert.IsType<DisposeNonconformance.Outcome.Disposed>(await flange.DisposeAsync(scene.Mara, "repair"));
         Assert.Equal("It carries nothing.", (await PageAsync()).Repair?.DispositionReason);
+        Assert.EndsWith("is to be repaired", (await PageAsync()).Next.Headline, StringComparison.Ordinal);
+        Assert.NotNull(await flange.HeldAsync());
+        Task<Turn> TurnAsync() => new ShowWorkOrder.Handler(scene.Database, scene.Clock).HandleAsync(scene.Ida, flange.Order, Cancellation).ContinueWith(page => page.Result!.Standing.Turn, TaskScheduler.Default);
+        Assert.Equal(Turn.Shop, await TurnAsync());
+
         scene.Clock.Advance(TimeSpan.FromMinutes(1));
-        Assert.IsType<StartStep.Outcome.Started>(await scene.StartAsync(scene.Ida, await scene.StepsAsync(flange.Order, "weld")));
+        await flange.MeasuredAsync(Flange.Value(flange.Length, 120.9m, uncertainty: 0.05m));
+        Assert.EndsWith("does not conform: stop", (await PageAsync()).Next.Headline, StringComparison.Ordinal);
         Assert.Null((await PageAsync()).Repair);
+        Assert.Equal(Turn.BuildShop, await TurnAsync());
+        var board = await new Portal.Features.Board.ShowBoard.Handler(scene.Database, scene.Clock).HandleAsync(scene.Ned, new(), Cancellation);
+        Assert.Equal("the build shop", Assert.Single(board.Pieces, piece => piece.Row.Id == flange.Piece).WaitsFor);
+        async Task<ShowReport.Sheet> NewestAsync() =>
+            (await new ShowReport.Handler(scene.Database).HandleAsync(scene.Ida, await flange.OfPieceAsync<Guid>("select id from report where piece_id = @Piece order by submitted_at desc limit 1"), Cancellation))!;
+        Assert.Null((await NewestAsync()).Report.ReleasedAt);
+        Assert.IsType<DisposeNonconformance.Outcome.Disposed>(await flange.DisposeAsync(scene.Mara, "use as is", rowVersion: 2));
+        Assert.Null(await flange.HeldAsync());
+        Assert.Equal("It carries nothing.", (await NewestAsync()).Report.ReleasedReason);
+        var correction = (await new Portal.Features.Joints.ShowCorrection.Handler(scene.Database).HandleAsync(scene.Ida, flange.Piece, Cancellation))!;
+        Assert.Equal("It carries nothing.", Assert.Single(correction.LetGo).Reason);
     }
 
     [Fact]

@@ -1,4 +1,5 @@
 using FabLink.Portal.Features.Pieces;
+using FabLink.Portal.Features.Reports;
 using FabLink.Portal.Features.Shipping;
 using FabLink.Portal.Features.WorkOrders;
 using FabLink.Portal.Platform.People;
@@ -12,6 +13,11 @@ public sealed class GateTests(Scene scene) : IClassFixture<Scene>
     private static readonly PlannedStep _cut = new("cut", null, null);
     private static readonly PlannedStep _weldHeld = new("weld", null, "as welded", "hold", "person");
     private static readonly PlannedStep _weldWitnessed = new("weld", null, null, "witness", null, 24);
+
+    private const string RawReport = """
+        insert into report (id, owner_id, work_order_id, piece_id, revision_id, organisation_id, stage, source, entry_key, submitted_at, submitted_by, verdict, value_count, failed_count, unproven_count)
+        select @id, owner_id, work_order_id, id, revision_id, @OrganisationId, @stage, 'typed', @id, now(), @PersonId, 'conforms', 1, 0, 0 from piece where id = @piece
+        """;
 
     private static CancellationToken Cancellation => TestContext.Current.CancellationToken;
 
@@ -184,11 +190,7 @@ public sealed class GateTests(Scene scene) : IClassFixture<Scene>
         var book = await new Portal.Features.Nonconformances.ShowNonconformance.Handler(scene.Database).ListAsync(scene.Mara, Cancellation);
         Assert.False(Assert.Single(book, row => row.Number == number).IsPending);
 
-        const string Report = """
-            insert into report (id, owner_id, work_order_id, piece_id, revision_id, organisation_id, stage, source, entry_key, submitted_at, submitted_by, verdict, value_count, failed_count, unproven_count)
-            select @id, owner_id, work_order_id, id, revision_id, @OrganisationId, 'tack', 'typed', @id, now(), @PersonId, 'conforms', 1, 0, 0 from piece where id = @piece
-            """;
-        var refused = await Assert.ThrowsAsync<PostgresException>(() => scene.AsAppAsync(scene.Ida, Report, new { id = Guid.CreateVersion7(), piece = pieces[0], scene.Ida.OrganisationId, scene.Ida.PersonId }));
+        var refused = await Assert.ThrowsAsync<PostgresException>(() => scene.AsAppAsync(scene.Ida, RawReport, new { id = Guid.CreateVersion7(), piece = pieces[0], stage = "tack", scene.Ida.OrganisationId, scene.Ida.PersonId }));
         Assert.Equal("FL015", refused.SqlState);
         var shown = (await new ShowWorkOrder.Handler(scene.Database, scene.Clock).HandleAsync(scene.Ida, order, Cancellation))!;
         Assert.Equal("Cancelled", shown.Standing.Headline);
@@ -237,6 +239,19 @@ public sealed class GateTests(Scene scene) : IClassFixture<Scene>
         // It was made; what becomes of it is still to be decided.
         var book = await new Portal.Features.Nonconformances.ShowNonconformance.Handler(scene.Database).ListAsync(scene.Mara, Cancellation);
         Assert.True(Assert.Single(book, row => row.Number == number).IsPending);
+
+        // The order itself is closed: it takes no report, and nothing is made anew on it.
+        var piece = (await scene.PiecesAsync(order))[0];
+        var late = new SubmitReport.Request("receiving", [new(piece, [Reports.Flange.Value(scene.CradleBore, 25)])], null, Guid.CreateVersion7());
+        Assert.Contains("on a closed order", Assert.IsType<SubmitReport.Outcome.Refused>(
+            await new SubmitReport.Handler(scene.Database, scene.Clock).HandleAsync(scene.Mara, late, Cancellation)).Why, StringComparison.Ordinal);
+        Assert.Equal("FL015", (await Assert.ThrowsAsync<PostgresException>(() => scene.AsAppAsync(scene.Mara, RawReport, new { id = Guid.CreateVersion7(), piece, stage = "receiving", scene.Mara.OrganisationId, scene.Mara.PersonId }))).SqlState);
+        var nonconformance = await scene.AskAsync<Guid>("select id from nonconformance where number = @number", new { number });
+        var dispose = new Portal.Features.Nonconformances.DisposeNonconformance.Handler(scene.Database, scene.Clock);
+        Assert.Contains("no piece is made anew", Assert.IsType<Portal.Features.Nonconformances.DisposeNonconformance.Outcome.Stale>(
+            await dispose.HandleAsync(scene.Mara, new(nonconformance, 1, "remake", "again", null), Cancellation)).Now, StringComparison.Ordinal);
+        Assert.IsType<Portal.Features.Nonconformances.DisposeNonconformance.Outcome.Disposed>(await dispose.HandleAsync(scene.Mara, new(nonconformance, 1, "scrap", "bent", null), Cancellation));
+        Assert.Equal(1, await scene.AskAsync<long>("select count(*) from notice where piece_id = @piece and person_id = @PersonId and body like '%order anew%'", new { piece, scene.Ned.PersonId }));
     }
 
     /// <summary>A film that fails at the coater's own stage is the coater's matter: it reads what was decided, is told, and a scrapped piece leaves its list.</summary>

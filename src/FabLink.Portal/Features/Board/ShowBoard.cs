@@ -81,8 +81,8 @@ public static class ShowBoard
         ), promised as (
             select distinct on (line_id) line_id, promised_date from promise order by line_id, made_at desc, id desc
         ), open_nc as (
-            select distinct on (piece_id) piece_id, number, disposition from nonconformance where closed_at is null
-            order by piece_id, disposition in ('scrap', 'remake') desc nulls last, disposition is not null, opened_at
+            select distinct on (n.piece_id) n.piece_id, n.number, decision_of(n) as disposition from nonconformance n where n.closed_at is null
+            order by n.piece_id, n.disposition in ('scrap', 'remake') desc nulls last, decision_of(n) is not null, n.opened_at
         ), held as (
             select h.piece_id, min(j.name) as joint from joint_hold h join joint j on j.id = h.joint_id where h.lifted_at is null group by h.piece_id
         )

@@ -12,7 +12,7 @@ public static class ListBuilds
     {
         private const string Select = """
             select b.id, b.number, b.name, count(p.id) as pieces, min(l.need_date) as next_need
-            from build b left join work_order_line l on l.build_id = b.id left join piece p on p.line_id = l.id
+            from build b left join work_order_line l on l.build_id = b.id left join piece p on p.line_id = l.id and (select ended from piece_stand(p.id)) is null
             group by b.id order by b.created_at desc, b.number
             """;
 

@@ -96,9 +96,19 @@ public static class JointChecking
         var drawn = Drawn(BoltUpCalculation.JointOf(Ask(hole => hole.Drawn, nominalPart: true)), terms);
         var fine = answer.BoltsUp && answer.Margin >= terms.WantedMargin;
         // What keeps the part's own drawing goes first; what does not needs the engineer's word before it is done.
-        var ways = answer.Advice.Where(advice => SideOf(advice) is not { } side || side == (partIsA ? "a" : "b"))
-            .Select(advice => (Advice: advice, Breaks: Breaks(advice, [.. pairs.Select(pair => pair.Part)])))
+        var mine = partIsA ? "a" : "b";
+        var ways = answer.Advice.Where(advice => SideOf(advice) is not { } side || side == mine || advice.Holes.Any(hole => hole.Side == mine))
+            .Select(advice => advice with { Holes = [.. advice.Holes.Where(hole => Changes(hole, pairs, mine))] })
+            .Where(advice => advice.Move is not null || advice.Holes.Count > 0 && advice.Holes.All(hole => IsPossible(hole, pairs, mine)))
+            .Select(advice => (
+                Advice: advice with { Holes = [.. advice.Holes.Select(hole => hole.Side == mine ? hole : hole with { Name = $"{hole.Name} of the mate" })] },
+                Breaks: Breaks(advice with { Holes = [.. advice.Holes.Where(hole => hole.Side == mine)] }, [.. pairs.Select(pair => pair.Part)])))
             .OrderBy(way => way.Breaks.Count > 0).ToList();
+        var cautions = answer.Cautions.ToList();
+        if (HowFarOnly(pairs) is { Length: > 0 } holes)
+            cautions.Add($"Of {holes} only the deviation of the position is measured: it counts at its nominal place and scatters by that much. Measure x and y to be certain.");
+        if (!answer.BoltsUp && -answer.Margin > Nearest(pairs) / 2)
+            cautions.Add("Holes stand farther off than halfway to their neighbours: are names swapped, or is this another part?");
         return new JointFinding(
             form,
             answer.BoltsUp ? "bolts up" : "does not bolt up",
@@ -108,7 +118,7 @@ public static class JointChecking
             terms.WantedMargin,
             answer.Move,
             answer.Limiting,
-            answer.Obstructed,
+            [.. answer.Obstructed.SelectMany(name => TooSmall(name, pairs, terms))],
             measured,
             of,
             [.. pairs.Select((pair, i) => State(pair, joint.Holes[i], answer, answer.Holes[i], partIsA))],
@@ -117,13 +127,43 @@ public static class JointChecking
             [.. pairs.SelectMany(pair => pair.Part.Failed.Concat(pair.Mate.Failed)).Select(failed => failed with { Matters = !fine })],
             // Whatever belongs to a machine as found, or to a mate that is finished, is not changed by this part's shop.
             [.. ways.Select(way => way.Advice)],
-            HowFarOnly(pairs) is { Length: > 0 } holes
-                ? [.. answer.Cautions, $"Of {holes} only the deviation of the position is measured: it counts at its nominal place and scatters by that much. Measure x and y to be certain."]
-                : answer.Cautions)
+            cautions)
         {
             Unit = terms.SetIn,
             AdviceBreaks = [.. ways.Select(way => way.Breaks)],
         };
+    }
+
+    private static SideHole Of(HoleChangeAnswer change, List<(SideHole Part, SideHole Mate)> pairs, string mine) =>
+        pairs.Where(pair => pair.Part.Name == change.Name).Select(pair => change.Side == mine ? pair.Part : pair.Mate).First();
+
+    /// <summary>What an advice names although it stays as it is.</summary>
+    private static bool Changes(HoleChangeAnswer change, List<(SideHole Part, SideHole Mate)> pairs, string mine) =>
+        Of(change, pairs, mine).Now is not { Diameter: { } now } hole || hole.X != change.X || hole.Y != change.Y || change.Slot?.Travel != hole.Slot?.Travel || change.Diameter > now + 1e-9;
+
+    /// <summary>A hole that is opened does not run into the next one.</summary>
+    private static bool IsPossible(HoleChangeAnswer change, List<(SideHole Part, SideHole Mate)> pairs, string mine) =>
+        change.Diameter + (change.Slot?.Travel ?? 0) < Nearest([.. pairs.Select(pair => change.Side == mine ? pair.Part : pair.Mate)], change.Name);
+
+    private static double Nearest(List<(SideHole Part, SideHole Mate)> pairs) =>
+        pairs.Min(pair => Nearest([.. pairs.Select(each => each.Part)], pair.Part.Name));
+
+    private static double Nearest(IReadOnlyList<SideHole> holes, string name) =>
+        holes.First(hole => hole.Name == name).Now is var one
+            ? holes.Where(hole => hole.Name != name).Select(hole => double.Hypot(hole.Now.X!.Value - one.X!.Value, hole.Now.Y!.Value - one.Y!.Value)).DefaultIfEmpty(double.MaxValue).Min()
+            : double.MaxValue;
+
+    /// <summary>Of which side a hole does not let its fastener through.</summary>
+    private static IEnumerable<string> TooSmall(string name, List<(SideHole Part, SideHole Mate)> pairs, JointTerms terms)
+    {
+        var (part, mate) = pairs.First(pair => pair.Part.Name == name);
+        var fastener = (part.Fastener ?? mate.Fastener)!.Value;
+        if (Small(part, terms.PartFilm))
+            yield return $"{name} of the part";
+        if (Small(mate, terms.MateFilm))
+            yield return $"{name} of the mate";
+
+        bool Small(SideHole hole, double film) => !Fixed(hole) && hole.Now.Diameter is { } size && size - (hole.Now.Masked == true ? 0 : 2 * film) < fastener;
     }
 
     /// <summary>Balloons that an advice, done exactly, takes outside their own limits.</summary>

@@ -6,6 +6,7 @@ namespace FabLink.Portal.Features.Joints;
 /// <param name="Form">as drawn, as built so far, as built.</param>
 /// <param name="Verdict">bolts up, does not bolt up, not known.</param>
 /// <param name="Why">When it is not known: what is missing, as sentences.</param>
+/// <param name="Obstructed">Holes that do not let their own fastener through, with their side: <c>3 of the mate</c>.</param>
 /// <param name="Drawn">The same joint with nothing measured but a survey.</param>
 /// <param name="Measured">Holes of the parts that are measured whole, of <paramref name="MeasuredOf"/>; a survey is not counted.</param>
 /// <param name="Failed">Dimensions of the holes that leave their own limits.</param>
@@ -33,6 +34,9 @@ public sealed record JointFinding(
 
     /// <summary>For each advice the balloons that it takes outside their own limits.</summary>
     public IReadOnlyList<IReadOnlyList<string>> AdviceBreaks { get; init; } = [];
+
+    /// <summary>It may stand off, and its own hole lets it through.</summary>
+    public bool Passes(JointHoleState hole) => hole.ClearanceLeft >= 0 && !Obstructed.Any(one => one == hole.Name || one.StartsWith(hole.Name + " of the ", StringComparison.Ordinal));
 
     public bool Tight => Verdict == "bolts up" && Margin < Wanted;
 }

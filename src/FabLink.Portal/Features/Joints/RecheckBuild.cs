@@ -227,7 +227,7 @@ public sealed class JointChecks(NpgsqlConnection connection, NpgsqlTransaction t
                 continue;
             await ExecuteAsync(Hold, new { Fresh = Guid.CreateVersion7(now), Joint = joint.Id, Owner = joint.OwnerId, WorkOrder = piece.WorkOrderId, Piece = piece.PieceId, now, Check = check });
             var conforms = finding.Failed.Count == 0 ? " Every single dimension of its holes conforms; together they do not." : "";
-            var subject = $"{piece.Serial} does not bolt up: joint {joint.Name}, {JointWords.WithUnit(-finding.Margin!.Value, piece.Unit)} too far";
+            var subject = $"{piece.Serial} does not bolt up: joint {joint.Name}, {(finding.Obstructed.Count > 0 ? "a hole does not pass its own fastener" : $"{JointWords.WithUnit(-finding.Margin!.Value, piece.Unit)} too far")}";
             // Each shop is told what it can change on its own piece, in the unit of its drawing.
             var seen = own ? finding : mate.Value;
             var advice = seen.Advice.Count > 0 ? $"\nWay out: {CorrectionWords.Text(seen.Advice[0], piece.Unit)} {CorrectionWords.Against(seen.AdviceBreaks, 0)}".TrimEnd() : "\nNo single change was found that helps.";

@@ -27,6 +27,9 @@ public static class ShowCorrection
         /// <summary>It gives the place or the size of a hole that bolts to something.</summary>
         public bool OfHole { get; init; }
 
+        /// <summary>Nothing but its uncertainty is missing.</summary>
+        public bool IsToBeStated { get; init; }
+
         /// <summary>The joints stand with it as it is; bringing it back may be what breaks them.</summary>
         public DimensionPart AsItStands() => this with { ToMiddle = "ask the engineer", Least = null, AtReach = "Its joint bolts up with it as it stands; bringing it back may break that. The engineer decides." };
     }
@@ -40,10 +43,15 @@ public static class ShowCorrection
         IReadOnlyList<DimensionPart> Dimensions,
         IReadOnlyList<JointPart> Joints)
     {
+        /// <summary>Who let the piece go on as it is after its newest report.</summary>
+        public IReadOnlyList<LetGoRow> LetGo { get; init; } = [];
+
         public bool NothingToChange => Dimensions.All(one => one.Verdict == "conforms") && Joints.All(joint => joint.Now is { Verdict: "bolts up", Tight: false });
 
         public bool MayMeasure => Stage is not null && Actor.May(Deed.SubmitReport, Relation);
     }
+
+    public sealed record LetGoRow(string? By, DateTimeOffset At, string? Reason);
 
     private sealed record CorrectionRow(Guid JointId, DateTimeOffset MadeAt, string Verdict, string Body);
 
@@ -56,6 +64,15 @@ public static class ShowCorrection
             """;
 
         private const string NewestStage = "select stage, submitted_at from report where piece_id = @id order by submitted_at desc, id desc limit 1";
+
+        private const string LetGo = """
+            select p.name as by, let.at, let.reason from (
+                select h.lifted_by as person, h.lifted_at as at, h.reason from joint_hold h where h.piece_id = @id and h.lifted_by is not null
+                union all
+                select s.opened_by, s.opened_at, s.opened_reason from piece_step s where s.piece_id = @id and s.opened_how = 'concession') let
+                left join person p on p.id = let.person
+            where let.at >= @since order by let.at
+            """;
 
         private const string Located = $"""
             select {LocatedRow.Columns} from characteristic where revision_id = @revision and locates <> ''
@@ -78,8 +95,11 @@ public static class ShowCorrection
             var joints = (await work.RowsAsync<CorrectionRow>(Corrections, new { id })).GroupBy(row => row.JointId).Select(Part).ToList();
             var dimensions = newest is null ? [] : await DimensionsAsync(work, piece, newest.Stage);
             if (joints.Count > 0 && joints.TrueForAll(joint => joint.Now is { Verdict: "bolts up", Tight: false }))
-                dimensions = [.. dimensions.Select(one => one is { OfHole: true, Verdict: "does not conform" } ? one.AsItStands() : one)];
-            return new Page(actor, piece.RelationOf(actor), piece, newest?.Stage, newest?.SubmittedAt, dimensions, joints);
+                dimensions = [.. dimensions.Select(one => one is { OfHole: true, Verdict: not "conforms", IsToBeStated: false } ? one.AsItStands() : one)];
+            return new Page(actor, piece.RelationOf(actor), piece, newest?.Stage, newest?.SubmittedAt, dimensions, joints)
+            {
+                LetGo = newest is null ? [] : await work.RowsAsync<LetGoRow>(LetGo, new { id, since = newest.SubmittedAt }),
+            };
         }
 
         private static JointPart Part(IGrouping<Guid, CorrectionRow> rows)
@@ -151,6 +171,14 @@ public static class ShowCorrection
                 var degrees = (double)((middle - measured) / 3600);
                 atReach = $"Turn {turn.Detail} by {Signed(requirement.Show(Math.Abs(middle - measured)), middle - measured)}"
                     + (turn.Reach is { } reach ? $": {JointWords.Length(Math.Abs(Reach.OffsetTangent(degrees, reach)), unit)} {unit} at the far end, {JointWords.Length(reach, unit)} {unit} away." : ".");
+            }
+
+            if (value.Judgement.MissingUncertainty && least is null)
+            {
+                return new DimensionPart(
+                    value.Name, row.Name, row.Requirement, requirement.Show(measured), Stages.Word(value.Judgement.Verdict), "state its uncertainty", null,
+                    "It lies inside its limits; how well it was measured is not said. Name the instrument or its ±.", before)
+                { IsToBeStated = true };
             }
 
             // A hole that is too large is not made smaller with a file.

@@ -9,8 +9,8 @@ using FluentValidation;
 namespace FabLink.Portal.Features.Nonconformances;
 
 /// <summary>
-/// The engineer decides what becomes of a piece that does not conform. <c>Rework</c> keeps it held until it is measured again and conforms.
-/// <c>Use as is</c> and <c>repair</c> release it under a concession that names the serial; <c>remake</c> and <c>scrap</c> end it.
+/// The engineer decides what becomes of a piece that does not conform. <c>Rework</c> and <c>repair</c> keep it held until it is measured again and conforms;
+/// what fails again is decided again. <c>Use as is</c> releases it under a concession that names the serial; <c>remake</c> and <c>scrap</c> end it.
 /// </summary>
 public static class DisposeNonconformance
 {
@@ -20,7 +20,7 @@ public static class DisposeNonconformance
     public sealed record Request(Guid Id, int RowVersion, string? Disposition, string? Reason, DateOnly? ValidUntil)
     {
         /// <summary>Using something that does not conform needs a concession (ISO 9000, 3.12.5).</summary>
-        public bool NeedsConcession => Disposition is "use as is" or "repair";
+        public bool NeedsConcession => Disposition is "use as is";
     }
 
     public sealed class Validator : AbstractValidator<Request>
@@ -82,6 +82,8 @@ public static class DisposeNonconformance
             await work.ExecuteAsync("select pg_advisory_xact_lock(hashtextextended(@PieceId::text, 0))", new { head.PieceId });
             if (await PieceRoutes.EndedAsync(work, head.PieceId) is { } ended)
                 return new Outcome.Stale($"{head.Serial} is {ended}: nothing more is decided on it.");
+            if (request.Disposition == "remake" && head.OrderClosed)
+                return new Outcome.Stale($"{head.OrderNumber ?? "Its order"} is closed: no piece is made anew on it. Scrap it, and order anew what is needed.");
             var now = clock.GetUtcNow();
             var args = new
             {
@@ -137,13 +139,29 @@ public static class DisposeNonconformance
 
         private static async Task TellAsync(Work work, ShowNonconformance.Head head, Request request, string? anew, DateTimeOffset now)
         {
+            // The order is short by one, or longer by one: the buyer has to know.
+            if (request.Disposition is "scrap" or "remake")
+            {
+                await Tell.OrganisationAsync(
+                    work,
+                    now,
+                    "nonconformance decided",
+                    head.OwnerId,
+                    ["buyer"],
+                    head.WorkOrderId,
+                    head.PieceId,
+                    $"{head.Number} on {head.Serial}: {request.Disposition}",
+                    $"{work.Actor.Name} decided: {request.Disposition}. {request.Reason!.Trim()}\n{(anew is null ? "Nothing takes its place on the order: order anew what is needed." : $"{anew} takes its place on the line; its promise stands for it too.")}",
+                    $"/orders/{head.WorkOrderId}");
+            }
+
             if (head.ShopId is not { } shop)
                 return;
             var consequence = request.Disposition switch
             {
                 "rework" => "Make it conform and measure it again; a conforming report closes the nonconformance and opens the hold.",
                 "use as is" => "It is released under a concession for this serial; go on with the next step.",
-                "repair" => "Repair it as described; it is released under a concession for this serial.",
+                "repair" => "Repair it as described and measure it again; unless it conforms then, the engineer decides whether it is used as repaired.",
                 "remake" => $"This piece is not used; {anew} takes its place on the line.",
                 _ => "This piece is scrapped.",
             };

@@ -40,7 +40,7 @@ public sealed class NonconformancesController : Controller
                     this.Say($"{done.Number}: {done.Disposition}. The shop is told.");
                     return RedirectToAction(nameof(Show), new { id });
                 case DisposeNonconformance.Outcome.Stale stale:
-                    ModelState.AddModelError("", $"{stale.Now} Nothing of yours was written; look at it and decide again.");
+                    ModelState.AddModelError("", $"{stale.Now} Nothing of yours was written; look at it again.");
                     break;
                 case DisposeNonconformance.Outcome.NotAllowed:
                     return Forbid();

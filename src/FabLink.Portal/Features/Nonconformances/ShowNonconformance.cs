@@ -31,7 +31,9 @@ public static class ShowNonconformance
         string? ClosedBy,
         Guid? ClosedByReportId,
         int RowVersion,
-        string? Ended)
+        string? Ended,
+        string? Decision,
+        bool OrderClosed)
     {
         /// <summary>Something is still to be decided or done about it.</summary>
         public bool IsPending => this is { ClosedAt: null, Ended: null };
@@ -40,7 +42,7 @@ public static class ShowNonconformance
     /// <param name="Since">What a later report of the stage brought for the same value; null when it was not measured again.</param>
     public sealed record FailedValue(int Balloon, short Instance, int Count, string Name, string Requirement, string Unit, string Typed, string TypedUnit, string Class, string? Since, string? SinceUnit, string? SinceVerdict)
     {
-        public static string Words(string typed, string? unit) => unit is null or "none" ? typed : $"{typed} {unit}";
+        public static string Words(string typed, string? unit) => unit is null or "none" || typed.Any(letter => char.IsLetter(letter) || letter is '°' or '\'' or '"') ? typed : $"{typed} {unit}";
     }
 
     public sealed record ConcessionRow(Guid Id, string Reason, DateOnly? ValidUntil, DateTimeOffset GrantedAt, string GrantedBy, string[] Serials);
@@ -57,7 +59,7 @@ public static class ShowNonconformance
         select n.id, n.number, n.stage, n.opened_at, ob.name as opened_by, n.report_id, n.piece_id, p.serial, t.number as part_number, t.name as part_name,
                r.letter as revision, n.work_order_id, w.number as order_number, n.owner_id, w.shop_id, n.disposition, n.disposition_reason, n.disposed_at,
                db.name as disposed_by, n.closed_at, cb.name as closed_by, n.closed_by_report_id, n.row_version,
-               case when n.closed_at is null then (select ended from piece_stand(p.id)) end as ended
+               case when n.closed_at is null then (select ended from piece_stand(p.id)) end as ended, decision_of(n) as decision, w.closed_at is not null as order_closed
         from nonconformance n join piece p on p.id = n.piece_id join part t on t.id = p.part_id join revision r on r.id = p.revision_id
              join person ob on ob.id = n.opened_by left join person db on db.id = n.disposed_by left join person cb on cb.id = n.closed_by
              left join work_order w on w.id = n.work_order_id

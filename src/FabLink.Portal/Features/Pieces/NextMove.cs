@@ -62,7 +62,7 @@ public sealed record NextMove(string Headline, string ToDo, Tone Tone, Move Move
                 $"{piece.Serial} is {PieceRoute.OverWords(ended)}",
                 ended switch
                 {
-                    "cancelled" => $"{ownerName} cancelled its order: {route.Why} Nothing more is done with it; ask what becomes of what is made.",
+                    "cancelled" => $"{ownerName} cancelled its order: {WorkOrders.OrderStanding.Sentence(route.Why!)} Nothing more is done with it; what becomes of what is made, {ownerName} says.",
                     "remake" => "Nothing more is done with this one; a new piece of the line takes its place.",
                     _ => "Nothing more is done with it.",
                 },
@@ -71,8 +71,11 @@ public sealed record NextMove(string Headline, string ToDo, Tone Tone, Move Move
                 step,
                 null),
             _ when failed && route.Decided is not null => new(
-                $"{piece.Serial} is to be reworked",
-                $"{ownerName} decided on {route.OpenNonconformance}: {route.Decided}. {doer} makes it conform and measures again at stage {route.FailedStage}; then it goes on by itself.",
+                $"{piece.Serial} is to be {route.Decided}ed",
+                $"{ownerName} decided on {route.OpenNonconformance}: {route.Decided}. "
+                    + (route.Decided == "repair"
+                        ? $"{doer} repairs it and measures again at stage {route.FailedStage}; unless it conforms then, {ownerName} decides whether it is used as repaired."
+                        : $"{doer} makes it conform and measures again at stage {route.FailedStage}; then it goes on by itself."),
                 Tone.Stop,
                 actor.May(Deed.SubmitReport, relation) ? Move.Measure : Move.None,
                 step,
@@ -137,7 +140,7 @@ public sealed record NextMove(string Headline, string ToDo, Tone Tone, Move Move
                 step,
                 behalf),
             _ => new(
-                $"{Capital(step.Kind)} is {step.State.Word()}" + (step.State == StepState.AtOutsideProcess && !mine ? $": {doer}" : ""),
+                $"{Capital(step.Kind)} is {(mine ? StepState.InWork : step.State).Word()}" + (step.State == StepState.AtOutsideProcess && !mine ? $": {doer}" : ""),
                 $"Since {When.Time(step.StartedAt!.Value)}." + After(step),
                 Tone.Plain,
                 moves ? Move.Finish : Move.None,

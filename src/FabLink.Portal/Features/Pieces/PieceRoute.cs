@@ -20,7 +20,7 @@ public sealed record PieceRoute(
     public bool IsOver => Ended is not null;
 
     /// <summary>Behind "it is".</summary>
-    public static string OverWords(string ended) => ended switch { "scrap" => "scrapped", "remake" => "made anew", _ => "cancelled" };
+    public static string OverWords(string ended) => ended switch { "scrap" => "scrapped", "remake" => "made anew", "closed" => "on a closed order", _ => "cancelled" };
 
     /// <summary>
     /// The first step that does not let the piece go on, or null when the route is done. What fails when the last step is finished is not through: the last step has it.

@@ -42,13 +42,18 @@ public static class ShowPiece
         bool HasCorrection,
         IReadOnlyList<string> Stages)
     {
-        /// <summary>What was decided to be repaired and no step has gone on from yet: it is done first.</summary>
-        public NonconformanceRow? Repair =>
-            Nonconformances.FirstOrDefault(each => each.Disposition == "repair" && !Piece.Route.IsOver && Piece.Route.Steps.All(step => !(step.StartedAt > each.DisposedAt)));
+        /// <summary>The decision that the piece waits for: reworked or repaired as its reason says; null when there is none.</summary>
+        public NonconformanceRow? Repair => Piece.Route is { IsOver: false, Decided: not null }
+            ? Nonconformances.FirstOrDefault(each => each is { ClosedAt: null, Disposition: "rework" or "repair" })
+            : null;
 
         /// <summary>The report that holds the piece because it proves nothing; null when there is none.</summary>
         public ReportRow? Unproven => Piece.Route is { IsOver: false, OpenNonconformance: null, Current: { State: StepState.Held or StepState.WaitingForWitness, Stage: { } stage } }
             && Reports.FirstOrDefault(report => report.Stage == stage) is { Verdict: "not proven" } report ? report : null;
+
+        /// <summary>The newest report of the stage that holds the piece, where it is no yes and no no.</summary>
+        public ReportRow? Undecided => Piece.Route is { IsOver: false, OpenNonconformance: null, Current: { State: StepState.Held, Stage: { } stage } }
+            && Reports.FirstOrDefault(report => report.Stage == stage) is { Verdict: "not proven" or "incomplete" } report ? report : null;
 
         /// <summary>The report that conforms and opened nothing, because it came before its step had begun; null when there is none.</summary>
         public ReportRow? TooEarly => Piece.Route is { Stop: PieceStop.ConformingReport, IsOver: false, Current.Stage: { } stage }
@@ -121,7 +126,7 @@ public static class ShowPiece
                 await PairsOfPiece.OfAsync(work, id),
                 await JointsOfPiece.OfAsync(work, id),
                 await work.ValueAsync<bool>(Corrected, new { id }),
-                actor.May(Deed.SubmitReport, relation) && !piece.Route.IsOver ? Measurable(piece, actor, relation, await work.RowsAsync<string>(Asked, new { piece.RevisionId })) : []);
+                actor.May(Deed.SubmitReport, relation) && !piece.Route.IsOver && order?.ClosedAt is null ? Measurable(piece, actor, relation, await work.RowsAsync<string>(Asked, new { piece.RevisionId })) : []);
         }
 
         private static IReadOnlyList<string> Measurable(PieceOnRoute piece, Actor actor, Relation relation, IReadOnlyList<string> asked) =>

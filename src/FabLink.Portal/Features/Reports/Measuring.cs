@@ -44,6 +44,10 @@ public static class Measuring
     public static Task<IReadOnlyList<PieceRow>> PiecesOfLineAsync(Work work, Guid lineId) =>
         work.RowsAsync<PieceRow>(Piece + " where p.line_id = @lineId order by p.serial", new { lineId });
 
+    /// <summary>Everything on the drawing, whatever the stage.</summary>
+    public static Task<IReadOnlyList<Characteristic>> CharacteristicsAsync(Work work, Guid revision) =>
+        work.RowsAsync<Characteristic>(Characteristics + " where revision_id = @revision order by balloon", new { revision });
+
     /// <summary>What the revisions ask for at a stage, in the order of the balloons.</summary>
     public static Task<IReadOnlyList<Characteristic>> CharacteristicsAsync(Work work, Guid[] revisions, string stage) =>
         work.RowsAsync<Characteristic>(Characteristics + " where revision_id = any(@revisions) and @stage = any(stages) order by balloon", new { revisions, stage });

@@ -65,7 +65,7 @@ public static class PreviewFile
             await using var content = files.OpenRead(upload.Sha256);
             var excused = await Excused.OfAsync(work, [.. pieces.Select(piece => piece.Id)]);
             var classOf = characteristics.ToDictionary(row => row.Id, row => row.Class);
-            var all = Matching.Of(MeasurementFile.Read(content, upload.FileName), Expected(upload.Stage, pieces, characteristics));
+            var all = Matching.Of(MeasurementFile.Read(content, upload.FileName), Expected(upload.Stage, pieces, await Measuring.CharacteristicsAsync(work, pieces[0].RevisionId)));
             // A file may bring only some things again: what an earlier report brought still stands.
             var standing = (await StageJudging.StandingAsync(work, [.. all.Missing.Select(one => one.Piece.Id).Distinct()], upload.Stage))
                 .SelectMany(piece => piece).Select(row => (row.PieceId, row.CharacteristicId, (int)row.Instance)).ToHashSet();
@@ -91,7 +91,7 @@ public static class PreviewFile
             pieces[0].PartNumber,
             pieces[0].RevisionLetter,
             stage,
-            [.. characteristics.Select(Expected)],
+            [.. characteristics.Select(row => Expected(row) with { Required = row.Stages.Contains(stage) })],
             [.. pieces.Select(piece => new ExpectedPiece(piece.Id, piece.Serial))]);
 
         internal static ExpectedCharacteristic Expected(Characteristic row) => new(

@@ -31,7 +31,10 @@ public static class ShowReport
         bool IsNewest,
         string? Nonconformance,
         Guid? NonconformanceId,
-        bool Waits);
+        bool Waits,
+        string? ReleasedBy,
+        DateTimeOffset? ReleasedAt,
+        string? ReleasedReason);
 
     public sealed record Line(
         int Balloon,
@@ -90,6 +93,13 @@ public static class ShowReport
             _ => Shown(Value),
         };
 
+        /// <summary>What was typed, where it is not what stands under it: another unit, an uncertainty beside it.</summary>
+        public string? AsTyped => Kind is "attribute" or "text" || decimal.TryParse(Typed.Replace(',', '.'), System.Globalization.CultureInfo.InvariantCulture, out _) ? null
+            : $"typed {Typed}";
+
+        /// <summary>With its unit left out; null where none was given.</summary>
+        public string? Uncertainty => ExpandedUncertainty is { } u && Kind is not ("attribute" or "text") ? $"±{Shown(u)}" : null;
+
         public string Off => OffBy is not { } off ? "" : (Value > Highest ? "+" : "−") + Shown(off);
 
         /// <summary>What is wrong with it in one word of the trade.</summary>
@@ -107,6 +117,11 @@ public static class ShowReport
         private static string Trim(decimal value) => (decimal.Round(value, 6) / 1.000000000000000000000000000000m).ToString();
     }
 
+    public sealed record Other(int Balloon, int Count, short Instance, string Name, string Requirement, string Typed, string Unit, string Verdict, Guid ReportId)
+    {
+        public string BalloonText => Count == 1 ? $"{Balloon}" : $"{Balloon}.{Instance}";
+    }
+
     /// <param name="Next">Where the piece stands now; null for a shop that has only a step of it.</param>
     /// <param name="Before">The first step that is not started yet.</param>
     public sealed record Sheet(Measuring.PieceRow Piece, Head Report, IReadOnlyList<Line> Lines, IReadOnlyList<JointsOfPiece.Line> Joints, bool MaySubmit, bool MayConcede, IReadOnlyList<Predicted> Expected, IReadOnlyList<Excused.Row> Excused, NextMove? Next, string? Before)
@@ -114,6 +129,9 @@ public static class ShowReport
         /// <summary>Where a value of this report ends; null where nobody knows yet.</summary>
         public Predicted? PredictedOf(Line line) =>
             Expected.FirstOrDefault(one => (one.Value.Balloon, one.Value.Instance) == (line.Balloon, line.Instance));
+
+        /// <summary>What stands from other reports of the stage and is no yes: it counts in the verdict.</summary>
+        public IReadOnlyList<Other> Others { get; init; } = [];
 
         public IReadOnlyList<Predicted> Leaving => [.. Expected.Where(one => one.Prediction.Outside)];
     }
@@ -127,10 +145,24 @@ public static class ShowReport
                                and (n.submitted_at, n.id) > (r.submitted_at, r.id)) as is_newest,
                    nc.number as nonconformance, nc.id as nonconformance_id,
                    exists (select 1 from piece_step s join route_step t on t.id = s.route_step_id
-                           where s.piece_id = r.piece_id and t.stage = r.stage and t.gate <> 'none' and s.opened_at is null) as waits
+                           where s.piece_id = r.piece_id and t.stage = r.stage and t.gate <> 'none' and s.opened_at is null) as waits,
+                   released.by as released_by, released.at as released_at, released.reason as released_reason
             from report r join person p on p.id = r.submitted_by join organisation o on o.id = r.organisation_id
+                 left join lateral (
+                     select e.name as by, s.opened_at as at, s.opened_reason as reason
+                     from piece_step s join route_step t on t.id = s.route_step_id left join person e on e.id = s.opened_by
+                     where s.piece_id = r.piece_id and t.stage = r.stage and s.opened_how = 'concession' and s.opened_at >= r.submitted_at limit 1) released on true
                  left join nonconformance nc on nc.piece_id = r.piece_id and nc.stage = r.stage and nc.closed_at is null
             where r.id = @id
+            """;
+
+        /// <summary>What other reports left at the stage that is no yes; the newest of each value.</summary>
+        private const string Others = """
+            select balloon, count, instance, name, requirement, typed, unit, verdict, report_id from (
+                select distinct on (v.characteristic_id, v.instance) c.balloon, c.count, v.instance, c.name, c.requirement, v.typed, v.unit, v.verdict, v.report_id
+                from measured_value v join report r on r.id = v.report_id join characteristic c on c.id = v.characteristic_id
+                where r.piece_id = @PieceId and r.stage = @Stage order by v.characteristic_id, v.instance, r.submitted_at desc, r.id desc) newest
+            where verdict <> 'conforms' and report_id <> @Id order by balloon, instance
             """;
 
         private const string Owner = "select name from organisation where id = @OwnerId";
@@ -165,7 +197,10 @@ public static class ShowReport
                 head is { Stage: "tack", IsNewest: true } && piece.ShopId is not null ? await Predictions.OfReportAsync(work.Connection, null, id, cancellation) : [],
                 [.. (await Reports.Excused.OfAsync(work, [piece.Id]))[piece.Id]],
                 route is null ? null : NextMove.Of(route, actor, relation, await work.ValueAsync<string>(Owner, new { piece.OwnerId }) ?? "the build shop", accepted: true, before: null),
-                route?.Route.Steps.FirstOrDefault(step => step.StartedAt is null)?.Kind);
+                route?.Route.Steps.FirstOrDefault(step => step.StartedAt is null)?.Kind)
+            {
+                Others = head.IsNewest ? await work.RowsAsync<Other>(Others, new { head.Id, head.PieceId, head.Stage }) : [],
+            };
         }
     }
 }

@@ -107,6 +107,15 @@ public sealed record SurveyFile(IReadOnlyList<SurveyPoint> Points, string Instru
             return;
         }
 
+        if (header.Has(Field.Unit) && row[header.Column(Field.Unit)].Text.Trim() is { Length: > 0 } stated)
+        {
+            if (!Units.TryParse(stated, out unit) || unit is not (Unit.Millimetre or Unit.Inch))
+            {
+                problems.Refuse(row.Number, "unit", $"“{TableProblems.Short(stated)}” is not a unit of a survey; use mm or in.");
+                return;
+            }
+        }
+
         var good = true;
         decimal? Number(Field field, string word, bool needed, bool isAngle = false)
         {

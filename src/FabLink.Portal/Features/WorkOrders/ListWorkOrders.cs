@@ -23,7 +23,8 @@ public static class ListWorkOrders
             var facts = await work.RowsAsync<OrderFacts>(show == "closed" ? OrderFacts.OfClosed : OrderFacts.OfOpen);
             var ours = actor.IsBuildShop ? Turn.BuildShop : Turn.Shop;
             var rows = facts.Select(order => new Row(order, OrderStanding.Of(order, today)))
-                .Where(row => show != "ours" || row.Standing.Turn == ours)
+                // One piece that waits for the build shop does not stop the others of its order.
+                .Where(row => show != "ours" || row.Standing.Turn == ours || ours == Turn.Shop && row.Facts.PiecesForShop > 0)
                 .OrderByDescending(row => row.Standing.Late).ThenByDescending(row => row.Standing.Turn == ours).ThenBy(row => row.Facts.NextNeed ?? DateOnly.MaxValue);
             return new Page(show, [.. rows], actor.May(Deed.WriteWorkOrder, Relation.Own));
         }

@@ -2,6 +2,8 @@ namespace FabLink.Portal.Features.WorkOrders;
 
 /// <summary>What is counted of a work order, to say whose turn it is.</summary>
 /// <param name="WaitingSince">When the oldest question was asked that has no answer yet.</param>
+/// <param name="Pieces">Those that go on: not scrapped, not made anew as another. Before the order is issued, how many it will be.</param>
+/// <param name="PiecesScrapped">No other piece took their place.</param>
 /// <param name="NextNeed">The earliest need date of a line that has unfinished pieces.</param>
 /// <param name="DaysPromisedLate">The most days that a line with unfinished pieces is promised after its need date; 0 when none is.</param>
 public sealed record OrderFacts(
@@ -27,8 +29,12 @@ public sealed record OrderFacts(
     int PiecesNotConforming,
     DateOnly? NextNeed,
     int DaysPromisedLate,
+    int PiecesScrapped = 0,
     string? CloseReason = null)
 {
+    /// <summary>They go on and wait for nobody at the build shop.</summary>
+    public int PiecesForShop => this is { AcceptedAt: not null, ClosedAt: null } ? Pieces - PiecesDone - PiecesNotConforming - PiecesForRelease : 0;
+
     public const string OfOne = Begin + "w.id = @id" + Rest + " where w.id = @id";
 
     public const string OfOpen = Begin + "w.closed_at is null" + Rest + " where w.closed_at is null order by w.created_at desc";
@@ -42,8 +48,8 @@ public sealed record OrderFacts(
                    exists (select 1 from nonconformance n where n.piece_id = s.piece_id and n.disposition in ('scrap', 'remake')) as given_up,
                    bool_or(s.finished_at is not null and s.opened_at is null and (r.opens_by = 'person' or r.gate = 'witness' and s.asked_at is not null)) as for_release,
                    bool_or(s.finished_at is not null and s.opened_at is null and r.opens_by = 'report') as for_report,
-                   exists (select 1 from nonconformance n where n.piece_id = s.piece_id and n.closed_at is null and n.disposition is null) as not_conforming,
-                   exists (select 1 from nonconformance n where n.piece_id = s.piece_id and n.closed_at is null and n.disposition in ('rework', 'repair')) as in_rework
+                   exists (select 1 from nonconformance n where n.piece_id = s.piece_id and n.closed_at is null and decision_of(n) is null) as not_conforming,
+                   exists (select 1 from nonconformance n where n.piece_id = s.piece_id and n.closed_at is null and decision_of(n) in ('rework', 'repair')) as in_rework
             from piece_step s join route_step r on r.id = s.route_step_id join work_order w on w.id = s.work_order_id
             where
         """ + " ";
@@ -72,9 +78,10 @@ public sealed record OrderFacts(
         select w.id, w.number, w.owner_id, owner.name as owner_name, w.shop_id, shop.name as shop_name, w.purchase_order_number,
                w.issued_at, w.accepted_at, w.declined_at, w.decline_reason, w.closed_at,
                (select min(q.asked_at) from question q where q.work_order_id = w.id and q.answered_at is null) as waiting_since,
-               coalesce(o.lines, 0) as lines, coalesce(o.lines_without_promise, 0) as lines_without_promise, coalesce(o.pieces, 0) as pieces,
+               coalesce(o.lines, 0) as lines, coalesce(o.lines_without_promise, 0) as lines_without_promise, case when w.issued_at is null then (select coalesce(sum(l.quantity), 0)::integer from work_order_line l where l.work_order_id = w.id) else coalesce(o.pieces, 0) end as pieces,
                coalesce(o.done, 0) as pieces_done, coalesce(o.for_release, 0) as pieces_for_release, coalesce(o.for_report, 0) as pieces_for_report,
-               coalesce(o.not_conforming, 0) as pieces_not_conforming, o.next_need, coalesce(o.days_promised_late, 0) as days_promised_late, w.close_reason
+               coalesce(o.not_conforming, 0) as pieces_not_conforming, o.next_need, coalesce(o.days_promised_late, 0) as days_promised_late,
+               (select count(distinct n.piece_id) from nonconformance n where n.work_order_id = w.id and n.disposition = 'scrap')::integer as pieces_scrapped, w.close_reason
         from work_order w
         join organisation owner on owner.id = w.owner_id
         join organisation shop on shop.id = w.shop_id
@@ -103,7 +110,7 @@ public sealed record OrderStanding(Turn Turn, string Headline, string ToDo, Date
 
     private static (Turn Turn, string Headline, string ToDo, DateTimeOffset? Since) Said(OrderFacts o) => o switch
     {
-        { ClosedAt: { } cancelled, CloseReason: { } why } => (Turn.Nobody, "Cancelled", $"{o.OwnerName} says why: {why} Nothing more of it starts.", cancelled),
+        { ClosedAt: { } cancelled, CloseReason: { } why } => (Turn.Nobody, "Cancelled", $"{o.OwnerName} says why: {Sentence(why)} Nothing more of it starts.", cancelled),
         { ClosedAt: { } closed } => (Turn.Nobody, "Closed", o.IssuedAt is null ? "Nothing is left to do. It was never issued." : $"Nothing is left to do. {o.ShopName} returns or destroys its drawings.", closed),
         { IssuedAt: null } => (Turn.BuildShop, "Draft, not issued yet", $"{o.OwnerName} issues it; only then {o.ShopName} sees it and the pieces get their serials.", null),
         { DeclinedAt: { } declined } => (Turn.BuildShop, $"{o.ShopName} declined", $"Reason: {o.DeclineReason} {o.OwnerName} closes it and writes a new one.", declined),
@@ -111,11 +118,14 @@ public sealed record OrderStanding(Turn Turn, string Headline, string ToDo, Date
         { WaitingSince: { } asked } => (Turn.BuildShop, $"Waiting for the answer of {o.OwnerName}", $"{o.ShopName} asked a question; its clock stands until {o.OwnerName} answers.", asked),
         { PiecesNotConforming: > 0 } => (Turn.BuildShop, $"{Count(o.PiecesNotConforming)} not conforming", $"An engineer of {o.OwnerName} decides: rework, repair, use as is, remake or scrap.", null),
         { PiecesForRelease: > 0 } => (Turn.BuildShop, $"{Count(o.PiecesForRelease)} {(o.PiecesForRelease == 1 ? "waits" : "wait")} for an engineer", $"An engineer of {o.OwnerName} looks and releases: a hold, or a step to which a witness was invited.", null),
+        _ when o.PiecesDone == o.Pieces => (Turn.BuildShop, "Every piece is through its route", $"{(o.PiecesScrapped == 0 ? "" : $"{Count(o.PiecesScrapped)} {(o.PiecesScrapped == 1 ? "was" : "were")} scrapped and {(o.PiecesScrapped == 1 ? "is" : "are")} missing: order anew what is needed. ")}{o.OwnerName} closes the order.", null),
         { LinesWithoutPromise: > 0 } => (Turn.Shop, "No promise date yet", $"{o.ShopName} gives a promise date for {(o.Lines == 1 ? "the line" : $"{o.LinesWithoutPromise} of {o.Lines} lines")}.", o.AcceptedAt),
         { PiecesForReport: > 0 } => (Turn.Shop, $"{Count(o.PiecesForReport)} held until measured", $"{o.ShopName} measures and sends a conforming report.", null),
-        _ when o.PiecesDone == o.Pieces => (Turn.BuildShop, "Every piece is through its route", $"{o.OwnerName} closes the order.", null),
         _ => (Turn.Shop, $"In work: {o.PiecesDone} of {o.Pieces} through the route", $"{o.ShopName} and the shops on the route carry on.", o.AcceptedAt),
     };
+
+    /// <summary>What a person wrote, with its full stop.</summary>
+    public static string Sentence(string typed) => typed.Length > 0 && char.IsLetterOrDigit(typed[^1]) ? typed + "." : typed;
 
     private static string Count(int pieces) => pieces == 1 ? "1 piece" : $"{pieces} pieces";
 

@@ -62,7 +62,7 @@ public static class ShowWorkOrder
 
         public IReadOnlyList<PieceOnRoute> PiecesOf(Line line) => [.. Pieces.Where(piece => piece.LineId == line.Id)];
 
-        public int StillDue => Pieces.Count(piece => piece.Slip is null && !piece.Route.IsOver);
+        public int StillDue => Order.ClosedAt is null ? Pieces.Count(piece => piece.Slip is null && !piece.Route.IsOver) : 0;
 
         /// <summary>How long the shop's clock stood still for answers.</summary>
         public TimeSpan ClockStood => Questions.Aggregate(TimeSpan.Zero, (sum, question) => sum + ((question.AnsweredAt ?? Now) - question.AskedAt));

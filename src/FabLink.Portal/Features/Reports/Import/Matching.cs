@@ -60,6 +60,8 @@ public sealed class Matching
                 untouched.Add(expected.Pieces[piece]);
         }
 
+        if (values.Count == 0 && saidNotAsked.Count > 0 && !problems.AnyRefusal)
+            problems.Refuse(null, "", $"The file brings nothing that is asked for at stage “{expected.Stage}”. Upload it at its own stage.");
         IReadOnlyList<TableProblem> all = [.. file.Problems.Concat(problems.Sorted()).OrderBy(problem => problem.Row ?? 0)];
         return new Matched(values, missing, untouched, all);
     }
@@ -114,6 +116,13 @@ public sealed class Matching
         }
 
         var characteristic = expected.Characteristics[index];
+        if (!characteristic.Required)
+        {
+            if (saidNotAsked.Add(index))
+                problems.Warn(row.Row, "balloon", $"Balloon {row.Balloon} is not asked for at stage “{expected.Stage}”; its values are passed over.");
+            return;
+        }
+
         if (row.Instance > characteristic.Count)
         {
             problems.Refuse(row.Row, "balloon", characteristic.Count == 1
@@ -122,8 +131,6 @@ public sealed class Matching
             return;
         }
 
-        if (!characteristic.Required && saidNotAsked.Add(index))
-            problems.Warn(row.Row, "balloon", $"Balloon {row.Balloon} is not asked for at stage “{expected.Stage}”; its values are recorded all the same.");
         if (row.Instance is null && characteristic.Count > 1)
             unnumbered.Add((piece, index, row));
         else
