@@ -62,6 +62,8 @@ public static class NumberText
                     return $"“{text}” has more than one decimal mark and reads differently in different countries: write it without grouping its digits, like 1234.5 or 1234,5.";
                 mark = c;
             }
+            else if (char.IsWhiteSpace(c) && digits > 0 && text[i..].ContainsAny("±°'\"µinm"))
+                return $"“{text}”: only the number stands here; its unit and its uncertainty have places of their own.";
             else if (char.IsWhiteSpace(c) && digits > 0)
                 return $"“{text}” has a blank inside the number: write its digits together, like 1234.5.";
             else if (!(i == 0 && IsSign(c)))

@@ -108,6 +108,8 @@ public class QuantityTests
     [InlineData("1,234.5", "more than one decimal mark")]
     [InlineData("1.234.567", "more than one decimal mark")]
     [InlineData("1 234,5", "blank inside")]
+    [InlineData("0.475 in", "only the number")]
+    [InlineData("12.05 ±0.002", "only the number")]
     [InlineData("", "missing")]
     [InlineData("-", "no digits")]
     [InlineData(".", "no digits")]
