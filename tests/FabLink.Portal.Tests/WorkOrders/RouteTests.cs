@@ -91,6 +91,23 @@ public sealed class RouteTests
         Assert.Equal(Turn.BuildShop, Of(promised with { PiecesNotConforming = 1, PiecesForReport = 1 }));
         Assert.Equal(Turn.BuildShop, Of(promised with { PiecesDone = 1 }));
         Assert.Equal(Turn.Nobody, Of(promised with { ClosedAt = _at }));
+
+        // Through without a promise is through; what was scrapped is missing.
+        Assert.Contains("through its route", OrderStanding.Of(accepted with { PiecesDone = 1 }, today).Headline, StringComparison.Ordinal);
+        Assert.Contains("1 piece was scrapped", OrderStanding.Of(promised with { PiecesDone = 1, PiecesScrapped = 1 }, today).ToDo, StringComparison.Ordinal);
+        Assert.EndsWith("gone. Nothing more of it starts.", OrderStanding.Of(promised with { ClosedAt = _at, CloseReason = "The customer is gone" }, today).ToDo, StringComparison.Ordinal);
+        // One piece that waits for the build shop does not stop the other.
+        Assert.Equal((0, 0, 1), (issued.PiecesForShop, (promised with { PiecesForRelease = 1 }).PiecesForShop, (promised with { Pieces = 2, PiecesNotConforming = 1 }).PiecesForShop));
+    }
+
+    [Fact]
+    public void A_draft_says_when_nothing_waits_for_the_report_of_its_last_step()
+    {
+        var line = new DraftChecks.LineFacts(Guid.NewGuid(), 1, "RH-140 A", new(2026, 12, 3), 1, MaySample: false, Sampled: false);
+        IReadOnlyList<string> Remarks(string gate) => DraftChecks.Of(
+            new DraftChecks.Draft([line], [new(line.Id, 1, "powder coat", "Teal", "after coat", gate, gate == "hold" ? "report" : null, null, 5)], [new(line.Id, "after coat", 1)]), new(2026, 11, 24));
+        Assert.Contains("nothing waits for its report at stage after coat", Assert.Single(Remarks("none")), StringComparison.Ordinal);
+        Assert.Empty(Remarks("hold"));
     }
 
     [Fact]
