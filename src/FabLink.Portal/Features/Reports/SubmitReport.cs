@@ -166,7 +166,12 @@ public static class SubmitReport
                     request.File?.Size,
                     request.EntryKey,
                     OnBehalf = request.OnBehalf && piece.RelationOf(actor) == Relation.Owner,
-                    Note = string.IsNullOrWhiteSpace(reason) ? request.Note : $"{request.Note}\nTaken although an instrument is out of calibration: {reason.Trim()}".TrimStart(),
+                    Note = string.Join('\n', new[]
+                    {
+                        request.Note,
+                        string.IsNullOrWhiteSpace(reason) ? "" : $"Taken although an instrument is out of calibration: {reason.Trim()}",
+                        UnknownInstruments(values, characteristics, instruments),
+                    }.Where(line => line.Length > 0)),
                     Now = now,
                     actor.PersonId,
                     Verdict = Stages.Word(judgement.Overall),
@@ -236,6 +241,17 @@ public static class SubmitReport
                 }
             }
             return null;
+        }
+
+        /// <summary>Whoever keeps a book of instruments and measures what is critical with one that is not in it: it is not refused, and it is not hidden.</summary>
+        private static string UnknownInstruments(IReadOnlyList<Value> values, IReadOnlyList<Characteristic> characteristics, InstrumentBook instruments)
+        {
+            if (instruments.All.Count == 0)
+                return "";
+            var critical = characteristics.Where(row => row is { Class: "critical", IsMeasured: true }).Select(row => row.Id).ToHashSet();
+            var names = values.Where(value => value.Instrument.Trim().Length > 0 && critical.Contains(value.CharacteristicId) && instruments.Find(value.Instrument) is null)
+                .Select(value => value.Instrument.Trim()).Distinct(StringComparer.OrdinalIgnoreCase).ToList();
+            return names.Count == 0 ? "" : $"Critical dimensions measured with what is in no book of instruments, its calibration not known: {string.Join(", ", names)}.";
         }
 
         /// <summary>What a well-formed page or file cannot send: a value for something that is not asked here, twice, or of the wrong sort.</summary>
