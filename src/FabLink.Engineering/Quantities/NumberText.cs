@@ -1,3 +1,4 @@
+using System.Buffers;
 using System.Globalization;
 
 namespace FabLink.Engineering.Quantities;
@@ -42,6 +43,9 @@ public static class NumberText
 
     internal static bool IsMark(char c) => c is '.' or ',';
 
+    /// <summary>What a unit or an uncertainty beside the number is written with.</summary>
+    private static readonly SearchValues<char> _beside = SearchValues.Create("±°'\"µinm");
+
     private static string? Check(ReadOnlySpan<char> text)
     {
         if (text.IsEmpty)
@@ -62,7 +66,7 @@ public static class NumberText
                     return $"“{text}” has more than one decimal mark and reads differently in different countries: write it without grouping its digits, like 1234.5 or 1234,5.";
                 mark = c;
             }
-            else if (char.IsWhiteSpace(c) && digits > 0 && text[i..].ContainsAny("±°'\"µinm"))
+            else if (char.IsWhiteSpace(c) && digits > 0 && text[i..].ContainsAny(_beside))
                 return $"“{text}”: only the number stands here; its unit and its uncertainty have places of their own.";
             else if (char.IsWhiteSpace(c) && digits > 0)
                 return $"“{text}” has a blank inside the number: write its digits together, like 1234.5.";

@@ -39,7 +39,7 @@ public sealed class CalibrationTests(Scene scene) : IClassFixture<Scene>
     }
 
     /// <summary>Due long ago.</summary>
-    private Task KeepAsync(Guid organisation, string name) => scene.AskAsync<object>(
+    private Task<object?> KeepAsync(Guid organisation, string name) => scene.AskAsync<object>(
         "insert into instrument (id, organisation_id, name, kind, unit, resolution, uncertainty, calibration_due) values (gen_random_uuid(), @organisation, @name, 'portable arm', 'mm', 0.01, 0.05, '2020-01-01')",
         new { organisation, name });
 
