@@ -306,7 +306,7 @@ public sealed class JointTests(Scene scene) : IClassFixture<Scene>
     public void A_hole_of_the_mate_that_is_too_small_is_said_with_its_side_and_costs_the_part_nothing()
     {
         var part = new JointSideFacts("P", [Floating("1", 0, 0, 13.5), Floating("2", 100, 0, 13.5), Floating("3", 0, 80, 13.5)], IsPart: true, []);
-        var mate = new JointSideFacts("survey", [Floating("1", 0, 0, 11.9), Floating("2", 100, 0, 13.5), Floating("3", 0, 80, 13.5)], IsPart: false, []);
+        var mate = new JointSideFacts("survey", [Floating("1", 0, 0, 12), Floating("2", 100, 0, 13.5), Floating("3", 0, 80, 13.5)], IsPart: false, []);
         var finding = JointChecking.Find(part, mate, new JointTerms(0.1, 180, 0, 0));
         Assert.Equal("does not bolt up", finding.Verdict);
         Assert.Equal(["1 of the mate"], finding.Obstructed);

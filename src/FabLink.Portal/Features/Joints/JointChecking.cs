@@ -163,7 +163,7 @@ public static class JointChecking
         if (Small(mate, terms.MateFilm))
             yield return $"{name} of the mate";
 
-        bool Small(SideHole hole, double film) => !Fixed(hole) && hole.Now.Diameter is { } size && size - (hole.Now.Masked == true ? 0 : 2 * film) < fastener;
+        bool Small(SideHole hole, double film) => !Fixed(hole) && hole.Now.Diameter is { } size && size - (hole.Now.Masked == true ? 0 : 2 * film) <= fastener;
     }
 
     /// <summary>Balloons that an advice, done exactly, takes outside their own limits.</summary>
