@@ -2,6 +2,7 @@ using System.Text;
 using FabLink.Engineering.BoltUp;
 using FabLink.Portal.Features.Drawings;
 using FabLink.Portal.Features.Joints;
+using FabLink.Portal.Features.Pieces;
 using FabLink.Portal.Features.Surveys;
 using FabLink.Portal.Platform.Database;
 using FabLink.Portal.Tests.WorkOrders;
@@ -28,7 +29,9 @@ public sealed class JointTests(Scene scene) : IClassFixture<Scene>
         Assert.Equal("conforms", (await carrier.SubmitAsync(carrier.Measured(carrier.Piece, [-0.7m, -0.7m, 0.7m, 0.7m]))).Verdict);
         // Until the job has looked, nobody starts in the gap.
         Assert.Equal("FL013", await carrier.HeldAsync());
+        Assert.True(await LookedAtAsync());
         await carrier.LookAsync();
+        Assert.False(await LookedAtAsync());
         Assert.Equal(("as built", "does not bolt up", -0.1m), Rounded(await carrier.StandsAsync(joint)));
         Assert.Equal("FL012", await carrier.HeldAsync());
         Assert.Equal(1, await carrier.NoticesAsync(scene.Mara, "%does not bolt up%"));
@@ -49,6 +52,16 @@ public sealed class JointTests(Scene scene) : IClassFixture<Scene>
         Assert.True(margin >= 0.1m - 1e-6m);
         Assert.Null(await carrier.HeldAsync());
         Assert.Equal(1, await carrier.NoticesAsync(scene.Ida, "%bolts up now%"));
+
+        // The pages of the piece and of the joint say that it is being looked at, for the shop and for the engineer, and offer no start meanwhile.
+        async Task<bool> LookedAtAsync()
+        {
+            var next = (await new ShowPiece.Handler(scene.Database).HandleAsync(scene.Ida, carrier.Piece, Cancellation))!.Next;
+            Assert.True(!next.IsLookedAt || next.Move == FabLink.Portal.Features.Pieces.Move.None);
+            var page = await new ShowJoint.Handler(scene.Database, scene.Clock).HandleAsync(scene.Mara, joint, Cancellation);
+            Assert.Equal(next.IsLookedAt, page!.LookedAt);
+            return next.IsLookedAt;
+        }
 
         var after = Assert.Single((await new ShowCorrection.Handler(scene.Database).HandleAsync(scene.Ida, carrier.Piece, Cancellation))!.Joints);
         Assert.Equal(("bolts up", "does not bolt up"), (after.Now.Verdict, after.Before!.Verdict));

@@ -35,7 +35,8 @@ public static class ShowJoint
     public sealed record PieceRow(Guid PieceId, string Serial, Guid PartId, int Place);
 
     /// <param name="Finding">The newest; null while nothing looked at it yet.</param>
-    public sealed record Page(Actor Actor, Head Head, JointFinding? Finding, IReadOnlyList<CheckRow> Checks, IReadOnlyList<HoldRow> Holds, PieceRow? Piece, PieceRow? MatePiece)
+    /// <param name="LookedAt">The job has not looked yet at something that came.</param>
+    public sealed record Page(Actor Actor, Head Head, JointFinding? Finding, bool LookedAt, IReadOnlyList<CheckRow> Checks, IReadOnlyList<HoldRow> Holds, PieceRow? Piece, PieceRow? MatePiece)
     {
         public bool MayWrite => Actor.May(Deed.WriteJoints, Relation.Own);
     }
@@ -84,6 +85,7 @@ public static class ShowJoint
                 actor,
                 head,
                 checks.Count > 0 ? JointJson.Read<JointFinding>(checks[0].Answer) : null,
+                await work.ValueAsync<bool>("select joint_being_looked_at(@id)", new { id }),
                 checks,
                 await work.RowsAsync<HoldRow>(Holds, new { id }),
                 pieces.FirstOrDefault(piece => piece.PartId == head.PartId && piece.Place == head.Place),

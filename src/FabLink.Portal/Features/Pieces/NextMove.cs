@@ -25,6 +25,9 @@ public enum Move
 /// <param name="OnBehalfOf">The organisation for which the build shop would do it, or null.</param>
 public sealed record NextMove(string Headline, string ToDo, Tone Tone, Move Move, StepFacts? Step, string? OnBehalfOf)
 {
+    /// <summary>The portal itself is at it; a page that shows this asks again.</summary>
+    public bool IsLookedAt { get; private init; }
+
     /// <summary>Where it is measured next; the stage of the step unless something failed elsewhere.</summary>
     public string? Stage { get; private init; } = Step?.Stage;
 
@@ -90,6 +93,16 @@ public sealed record NextMove(string Headline, string ToDo, Tone Tone, Move Move
                 releases ? Move.SeeNonconformance : inWork && moves ? Move.Finish : Move.None,
                 step,
                 null),
+            (PieceStop.LookedAt, _) => new(
+                "Whether it bolts up is being looked at",
+                $"What was measured of {piece.Serial} came in a moment ago; {step.Kind} starts when its joints have been looked at. The answer comes onto this page by itself.",
+                Tone.Plain,
+                Move.None,
+                step,
+                null)
+            {
+                IsLookedAt = true,
+            },
             (PieceStop.Joint, _) => new(
                 $"{piece.Serial} does not bolt up: stop",
                 $"Joint {route.HeldByJoint} does not go together with what was measured. The correction sheet says what to change; measure again and the hold is lifted.",

@@ -8,6 +8,7 @@ namespace FabLink.Portal.Features.Pieces;
 /// <param name="FailedStage">At which stage the open nonconformance was found.</param>
 /// <param name="Ended"><c>scrap</c>, <c>remake</c> (another piece takes its place) or <c>cancelled</c> (its order): nothing more is done with it. Else null.</param>
 /// <param name="Why">Of a cancelled order.</param>
+/// <param name="LookedAt">A report came whose joints the job has not looked at yet: for a moment nothing starts.</param>
 public sealed record PieceRoute(
     IReadOnlyList<StepFacts> Steps,
     string? OpenNonconformance,
@@ -15,7 +16,8 @@ public sealed record PieceRoute(
     string? Decided = null,
     string? FailedStage = null,
     string? Ended = null,
-    string? Why = null)
+    string? Why = null,
+    bool LookedAt = false)
 {
     public bool IsOver => Ended is not null;
 
@@ -34,6 +36,7 @@ public sealed record PieceRoute(
     {
         null or { State: StepState.InWork or StepState.AtOutsideProcess } => null,
         _ when OpenNonconformance is not null => PieceStop.Nonconformance,
+        { State: var state } when LookedAt && (state == StepState.Planned || HeldByJoint is not null) => PieceStop.LookedAt,
         _ when HeldByJoint is not null => PieceStop.Joint,
         { State: StepState.WaitingForWitness } => PieceStop.Witness,
         { State: StepState.Held, OpensBy: "report" } => PieceStop.ConformingReport,
@@ -42,7 +45,7 @@ public sealed record PieceRoute(
     };
 
     /// <summary>May this step of the piece be started now? Mirrors the database, which has the last word.</summary>
-    public bool MayStart(StepFacts step) => Current == step && step.State == StepState.Planned && OpenNonconformance is null && HeldByJoint is null;
+    public bool MayStart(StepFacts step) => Current == step && step.State == StepState.Planned && OpenNonconformance is null && HeldByJoint is null && !LookedAt;
 
     /// <summary>The organisation that must do something next; null when the route is done.</summary>
     /// <param name="buildShopId">Whoever releases holds, witnesses once invited, and judges nonconformances.</param>
@@ -67,4 +70,7 @@ public enum PieceStop
 
     /// <summary>A joint of the piece does not bolt up.</summary>
     Joint,
+
+    /// <summary>A joint of the piece is just being looked at.</summary>
+    LookedAt,
 }

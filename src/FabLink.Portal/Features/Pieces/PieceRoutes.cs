@@ -24,7 +24,8 @@ public static class PieceRoutes
                slip.number as slip,
                st.nonconformance, st.decided, st.failed_stage, st.ended, st.why,
                (select coalesce((select c.body ->> 'joint' from correction c where c.joint_id = h.joint_id and c.piece_id = h.piece_id order by c.made_at desc limit 1), 'of the build')
-                from joint_hold h where h.piece_id = p.id and h.lifted_at is null order by h.raised_at limit 1) as held_by_joint
+                from joint_hold h where h.piece_id = p.id and h.lifted_at is null order by h.raised_at limit 1) as held_by_joint,
+               being_looked_at(p.id) as looked_at
         from piece p
         join part on part.id = p.part_id
         join revision r on r.id = p.revision_id
@@ -63,7 +64,8 @@ public static class PieceRoutes
         string? FailedStage,
         string? Ended,
         string? Why,
-        string? HeldByJoint);
+        string? HeldByJoint,
+        bool LookedAt);
 
     public static Task<IReadOnlyList<PieceOnRoute>> OfOrderAsync(Work work, Guid order) => LoadAsync(work, order, null);
 
@@ -91,7 +93,7 @@ public static class PieceRoutes
                 row.RevisionId,
                 row.Revision,
                 row.Slip,
-                new PieceRoute([.. steps[row.Id]], row.Nonconformance, row.HeldByJoint, row.Decided, row.FailedStage, row.Ended, row.Why))),
+                new PieceRoute([.. steps[row.Id]], row.Nonconformance, row.HeldByJoint, row.Decided, row.FailedStage, row.Ended, row.Why, row.LookedAt))),
         ];
     }
 }

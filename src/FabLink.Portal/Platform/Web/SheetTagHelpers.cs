@@ -48,6 +48,12 @@ public sealed class SayTagHelper : TagHelper
     public string Headline { get; set; } = "";
     public Tone Tone { get; set; }
 
+    /// <summary>The portal itself is at it: while true the sentence asks for itself anew every two seconds and is read out when it changes. Null: it never does.</summary>
+    public bool? Again { get; set; }
+
+    /// <summary>What else of the page is brought with it, as selectors of ids.</summary>
+    public string With { get; set; } = "";
+
     public override async Task ProcessAsync(TagHelperContext context, TagHelperOutput output)
     {
         var acts = new TagHelperActs();
@@ -57,6 +63,17 @@ public sealed class SayTagHelper : TagHelper
         output.AddClass("say", HtmlEncoder.Default);
         if (Tone != Tone.Plain)
             output.AddClass(Tone == Tone.Stop ? "stop" : "good", HtmlEncoder.Default);
+        if (Again is { } again)
+        {
+            output.PreElement.SetHtmlContent("<div id=\"stands\" aria-live=\"polite\">");
+            output.PostElement.SetHtmlContent("</div>");
+            if (again)
+            {
+                foreach (var (name, value) in new[] { ("hx-get", ""), ("hx-trigger", "every 2s"), ("hx-target", "#stands"), ("hx-select", "#stands > *"), ("hx-select-oob", With) })
+                    output.Attributes.SetAttribute(name, value);
+            }
+        }
+
         output.PreContent.SetHtmlContent($"<div class=\"words\"><h1>{HtmlEncoder.Default.Encode(Headline)}</h1>");
         if (!words.IsEmptyOrWhiteSpace)
         {
