@@ -53,7 +53,7 @@ public sealed class JointPagesTests(Chromium chromium, DemoPortal demo) : IClass
         await LookedAtAsync(engineer, "chains-1280");
         await engineer.Page.Locator("a", new() { HasText = "rail, cradle, cross tube, rail" }).First.ClickAsync();
         var chain = engineer.Page.Url;
-        await Assertions.Expect(engineer.Page.Locator("main")).ToContainTextAsync("4 of 5 links");
+        await UntilAsync(engineer, new Uri(chain).AbsolutePath, "4 of 5 links", "main");
 
         await SendAsync(shop, line, "RH-110-001-tack-corrected.csv");
         await UntilAsync(shop, $"/pieces/{piece}/correction", "Nothing to change");
@@ -63,8 +63,7 @@ public sealed class JointPagesTests(Chromium chromium, DemoPortal demo) : IClass
         await Assertions.Expect(shop.Page.Locator("h1")).ToContainTextAsync("Ready for weld");
 
         // With the cradle measured only one link of the chain is open.
-        await engineer.GoAsync(chain);
-        await Assertions.Expect(engineer.Page.Locator("h1")).ToContainTextAsync("It will close");
+        await UntilAsync(engineer, new Uri(chain).AbsolutePath, "It will close");
         await LookedAtAsync(engineer, "chain-1280");
         await engineer.WalkAsync();
     }
@@ -150,6 +149,7 @@ public sealed class JointPagesTests(Chromium chromium, DemoPortal demo) : IClass
         await LookedAtAsync(sheet, $"joint-form-{name}");
         await sheet.GoAsync(build);
         await sheet.Page.Locator("a", new() { HasText = "third bracket" }).First.ClickAsync();
+        await UntilAsync(sheet, new Uri(sheet.Page.Url).AbsolutePath, "How it stood", "h2");
         await LookedAtAsync(sheet, $"joint-{name}");
     }
 
