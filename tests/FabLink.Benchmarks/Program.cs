@@ -14,6 +14,11 @@ internal static class Program
             await RecheckBenchmark.RunAsync();
             return;
         }
+        if (args is ["store"])
+        {
+            await StoreBenchmark.RunAsync();
+            return;
+        }
         if (args is ["recheck"])
         {
             await RecheckBenchmark.RunAsync();

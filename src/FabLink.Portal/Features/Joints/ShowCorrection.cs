@@ -117,7 +117,7 @@ public static class ShowCorrection
         {
             var asked = await Measuring.CharacteristicsAsync(work, [piece.RevisionId], stage);
             var standing = (await StageJudging.StandingAsync(work, [piece.Id], stage))[piece.Id].ToList();
-            var judged = StageJudging.Judge(asked, standing, (await Excused.OfAsync(work, [piece.Id]))[piece.Id]);
+            var judged = new StageJudging.Asked(asked).Judge(standing, (await Excused.OfAsync(work, [piece.Id]))[piece.Id]);
             var byBalloon = asked.ToDictionary(row => $"{row.Balloon}");
             var turns = (await work.RowsAsync<LocatedRow>(Located, new { revision = piece.RevisionId }))
                 .Select(row => (row.Id, Turn: TurnOf(row))).Where(pair => pair.Turn is not null).ToDictionary(pair => pair.Id, pair => pair.Turn!);

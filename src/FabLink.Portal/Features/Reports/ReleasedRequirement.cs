@@ -8,7 +8,7 @@ namespace FabLink.Portal.Features.Reports;
 /// <summary>A requirement as it was when the revision was released: the limits that everybody has seen since, however it would be read today.</summary>
 public sealed record ReleasedRequirement(Characteristic Row) : Requirement
 {
-    public override Limits Limits => Row.Limits;
+    public override Limits Limits { get; } = Row.Limits;
 
     public override decimal? Nominal => Row.Nominal;
 

@@ -27,18 +27,32 @@ public static class StageJudging
     public static async Task<ILookup<Guid, StandingRow>> StandingAsync(Work work, Guid[] pieces, string stage) =>
         (await work.RowsAsync<StandingRow>(Standing, new { pieces, stage })).ToLookup(row => row.PieceId);
 
-    /// <summary>
-    /// Judges what stands, oldest first; characteristics that the stage no longer asks for are passed over, and those of an excused class are judged
-    /// where they were measured but not missed.
-    /// </summary>
-    public static ReportJudgement Judge(
-        IReadOnlyList<Characteristic> asked, IEnumerable<StandingRow> values, IEnumerable<Excused.Row> excused)
+    /// <summary>What one revision asks for at a stage, made ready once for all of its pieces.</summary>
+    public sealed class Asked(IReadOnlyList<Characteristic> rows)
     {
-        var classes = excused.Select(row => row.Class).ToHashSet();
-        var byId = asked.ToDictionary(row => row.Id);
-        return ReportJudging.Judge(
-            [.. asked.Select(row => ReleasedRequirement.Of(row) with { IsRequired = !classes.Contains(row.Class) })],
-            [.. values.Where(value => byId.ContainsKey(value.CharacteristicId)).Select(value => ToMeasured(byId[value.CharacteristicId], value))]);
+        private readonly Dictionary<Guid, (Characteristic Row, RequiredCharacteristic Required)> _all = rows.ToDictionary(row => row.Id, row => (row, ReleasedRequirement.Of(row)));
+
+        public IReadOnlyList<Characteristic> Rows => rows;
+
+        /// <summary>
+        /// Judges what stands, oldest first; characteristics that the stage no longer asks for are passed over, and those of an excused class are judged
+        /// where they were measured but not missed.
+        /// </summary>
+        public ReportJudgement Judge(IEnumerable<StandingRow> values, IEnumerable<Excused.Row> excused)
+        {
+            var classes = excused.Select(row => row.Class).ToHashSet();
+            return ReportJudging.Judge(
+                [.. _all.Values.Select(one => classes.Contains(one.Row.Class) ? one.Required with { IsRequired = false } : one.Required)],
+                [.. values.Where(value => _all.ContainsKey(value.CharacteristicId)).Select(Measured)]);
+        }
+
+        private MeasuredValue Measured(StandingRow value)
+        {
+            var (row, required) = _all[value.CharacteristicId];
+            return row.IsMeasured
+                ? new MeasuredValue(required.Balloon, value.Instance, value.Value) { ExpandedUncertainty = value.ExpandedUncertainty }
+                : new MeasuredValue(required.Balloon, value.Instance, null) { Passes = value.Value == 1 };
+        }
     }
 
     /// <summary>
@@ -61,9 +75,4 @@ public static class StageJudging
                    row.CharacteristicId, row.Instance, row.Value, row.Unit, row.Typed, row.ExpandedUncertainty, row.Instrument,
                    "measured before; judged again with the size of this report");
     }
-
-    private static MeasuredValue ToMeasured(Characteristic asked, StandingRow value) =>
-        asked.IsMeasured
-            ? new MeasuredValue($"{asked.Balloon}", value.Instance, value.Value) { ExpandedUncertainty = value.ExpandedUncertainty }
-            : new MeasuredValue($"{asked.Balloon}", value.Instance, null) { Passes = value.Value == 1 };
 }

@@ -1,3 +1,4 @@
+using System.Text.Json;
 using FabLink.Engineering.Judging;
 using FabLink.Portal.Features.Drawings;
 using FabLink.Portal.Features.Instruments;
@@ -88,9 +89,14 @@ public static class SubmitReport
         private const string Insert = """
             insert into report (id, owner_id, work_order_id, piece_id, revision_id, organisation_id, stage, source, file_name, sha256, size, entry_key,
                                 on_behalf, note, submitted_at, submitted_by, verdict, value_count, failed_count, unproven_count, missing)
-            values (@Id, @OwnerId, @WorkOrderId, @PieceId, @RevisionId, @Organisation, @Stage, @Source, @FileName, @Sha256, @Size, @EntryKey,
-                    @OnBehalf, @Note, @Now, @PersonId, @Verdict, @ValueCount, @FailedCount, @UnprovenCount, @Missing)
+            select of."Id", of."OwnerId", of."WorkOrderId", of."PieceId", of."RevisionId", @OrganisationId, @Stage, @source, @name::text, @sha256::text, @size::bigint, @EntryKey::uuid,
+                   of."OnBehalf", of."Note", @now, @PersonId, of."Verdict", of."ValueCount", of."FailedCount", of."UnprovenCount", of."Missing"
+            from jsonb_to_recordset(@reports::jsonb) of ("Id" uuid, "OwnerId" uuid, "WorkOrderId" uuid, "PieceId" uuid, "RevisionId" uuid, "OnBehalf" boolean, "Note" text,
+                                                         "Verdict" text, "ValueCount" integer, "FailedCount" integer, "UnprovenCount" integer, "Missing" text[])
             """;
+
+        private sealed record ReportRow(
+            Guid Id, Guid OwnerId, Guid WorkOrderId, Guid PieceId, Guid RevisionId, bool OnBehalf, string Note, string Verdict, int ValueCount, int FailedCount, int UnprovenCount, IReadOnlyList<string> Missing);
 
         public async Task<Outcome> HandleAsync(Actor actor, Request request, CancellationToken cancellation)
         {
@@ -138,60 +144,63 @@ public static class SubmitReport
                 entry => entry.PieceId,
                 entry => entry.Values.Select(instruments.Complete)
                     .Concat(StageJudging.JudgedAgain([.. asked[pieces[entry.PieceId].RevisionId]], standing[entry.PieceId], entry.Values)).ToList());
+            var atStage = asked.ToDictionary(revision => revision.Key, revision => new StageJudging.Asked([.. revision]));
             var rows = new ReportRows(complete.Values.Sum(values => values.Count));
-            var taken = new List<Taken>(before);
+            var reports = new List<ReportRow>();
             var consequences = new List<Consequences.Of>();
             foreach (var entry in fresh)
             {
                 var piece = pieces[entry.PieceId];
                 var values = complete[piece.Id];
-                var characteristics = asked[piece.RevisionId].ToList();
-                var judgement = StageJudging.Judge(
-                    characteristics,
+                var characteristics = atStage[piece.RevisionId].Rows;
+                var judgement = atStage[piece.RevisionId].Judge(
                     standing[piece.Id].Concat(values.Select(value => StageJudging.StandingRow.Of(piece.Id, value))),
                     excused[piece.Id]);
-                var report = Guid.CreateVersion7(now);
-                var row = new
-                {
-                    Id = report,
+                var report = new ReportRow(
+                    Guid.CreateVersion7(now),
                     piece.OwnerId,
                     piece.WorkOrderId,
-                    entry.PieceId,
+                    piece.Id,
                     piece.RevisionId,
-                    Organisation = actor.OrganisationId,
-                    request.Stage,
-                    Source = request.File is null ? "typed" : "file",
-                    FileName = request.File?.Name,
-                    request.File?.Sha256,
-                    request.File?.Size,
-                    request.EntryKey,
-                    OnBehalf = request.OnBehalf && piece.RelationOf(actor) == Relation.Owner,
-                    Note = string.Join('\n', new[]
+                    request.OnBehalf && piece.RelationOf(actor) == Relation.Owner,
+                    string.Join('\n', new[]
                     {
                         request.Note,
                         string.IsNullOrWhiteSpace(reason) ? "" : $"Taken although an instrument is out of calibration: {reason.Trim()}",
                         UnknownInstruments(values, characteristics, instruments),
                     }.Where(line => line.Length > 0)),
-                    Now = now,
-                    actor.PersonId,
-                    Verdict = Stages.Word(judgement.Overall),
-                    ValueCount = values.Count,
-                    FailedCount = judgement.Values.Count(value => value.Judgement.Verdict == Verdict.DoesNotConform),
-                    UnprovenCount = judgement.Values.Count(value => value.Judgement.Verdict == Verdict.NotProven),
-                    Missing = judgement.Missing.ToArray(),
-                };
-                try
-                {
-                    await work.ExecuteAsync(Insert, row);
-                }
-                catch (PostgresException elsewhere) when (elsewhere.ConstraintName == SameFile)
-                {
-                    return new Outcome.Refused($"{piece.Serial}: this very file was submitted at stage {request.Stage} by another organisation.");
-                }
-                AddRows(rows, report, piece, characteristics, values, judgement);
-                taken.Add(new Taken(piece.Id, piece.Serial, report, Stages.Word(judgement.Overall), Before: false));
-                consequences.Add(new Consequences.Of(piece, report, judgement));
+                    Stages.Word(judgement.Overall),
+                    values.Count,
+                    judgement.Values.Count(value => value.Judgement.Verdict == Verdict.DoesNotConform),
+                    judgement.Values.Count(value => value.Judgement.Verdict == Verdict.NotProven),
+                    judgement.Missing);
+                AddRows(rows, report.Id, piece, characteristics, values, judgement);
+                reports.Add(report);
+                consequences.Add(new Consequences.Of(piece, report.Id, judgement));
             }
+
+            try
+            {
+                await work.ExecuteAsync(Insert, new
+                {
+                    actor.OrganisationId,
+                    request.Stage,
+                    source = request.File is null ? "typed" : "file",
+                    name = request.File?.Name,
+                    sha256 = request.File?.Sha256,
+                    size = request.File?.Size,
+                    request.EntryKey,
+                    now,
+                    actor.PersonId,
+                    reports = JsonSerializer.Serialize(reports),
+                });
+            }
+            catch (PostgresException elsewhere) when (elsewhere.ConstraintName == SameFile)
+            {
+                return new Outcome.Refused(
+                    $"{Serials.Words([.. fresh.Select(entry => pieces[entry.PieceId].Serial)])}: this very file was submitted at stage {request.Stage} by another organisation.");
+            }
+
             await rows.WriteAsync(work);
             await Consequences.ApplyAsync(work, consequences, request.Stage, now);
             // After the commit a job looks again at what each report touches: joints, chains, pairs.
@@ -200,14 +209,15 @@ public static class SubmitReport
             await work.ExecuteAsync(
                 "delete from draft where person_id = @PersonId and stage = @Stage and piece_id = any(@ids)", new { actor.PersonId, request.Stage, ids });
             await work.CommitAsync();
-            return new Outcome.Accepted([.. taken.OrderBy(one => one.Serial, StringComparer.Ordinal)]);
+            var taken = reports.Select(report => new Taken(report.PieceId, pieces[report.PieceId].Serial, report.Id, report.Verdict, Before: false));
+            return new Outcome.Accepted([.. before.Concat(taken).OrderBy(one => one.Serial, StringComparer.Ordinal)]);
         }
 
         private static void AddRows(
             ReportRows rows,
             Guid report,
             Measuring.PieceRow piece,
-            List<Characteristic> characteristics,
+            IReadOnlyList<Characteristic> characteristics,
             List<Value> values,
             ReportJudgement judgement)
         {
