@@ -4,9 +4,9 @@ namespace FabLink.Portal.Features.Drawings;
 
 /// <summary>A characteristic that locates holes, as far as a joint needs it. Base units: millimetres or arc-seconds.</summary>
 public sealed record LocatedRow(
-    Guid Id, Guid RevisionId, int Balloon, string Kind, string Unit, decimal? Nominal, decimal? LowerLimit, decimal? UpperLimit, int Count, string Locates, string? Modifier = null)
+    Guid Id, Guid RevisionId, int Balloon, string Kind, string Unit, decimal? Nominal, decimal? LowerLimit, decimal? UpperLimit, int Count, string Locates, string? Modifier = null, string Rule = "simple")
 {
-    public const string Columns = "id, revision_id, balloon, kind, unit, nominal, lower_limit, upper_limit, count, locates, modifier";
+    public const string Columns = "id, revision_id, balloon, kind, unit, nominal, lower_limit, upper_limit, count, locates, modifier, rule";
 }
 
 /// <summary>One dimension of one hole: which value of which balloon it is.</summary>

@@ -27,6 +27,9 @@ public sealed record CorrectionBody(
     /// <inheritdoc cref="JointFinding.AdviceBreaks"/>
     public IReadOnlyList<IReadOnlyList<string>> AdviceBreaks { get; init; } = [];
 
+    /// <inheritdoc cref="JointFinding.AdviceUnproven"/>
+    public IReadOnlyList<IReadOnlyList<string>> AdviceUnproven { get; init; } = [];
+
     public bool Tight => Verdict == "bolts up" && Margin < Wanted;
 
     public static CorrectionBody Of(string joint, string unit, JointFinding finding) => new(
@@ -41,6 +44,7 @@ public sealed record CorrectionBody(
         finding.Cautions)
     {
         AdviceBreaks = finding.AdviceBreaks,
+        AdviceUnproven = finding.AdviceUnproven,
     };
 }
 

@@ -22,8 +22,16 @@ public static class CorrectionWords
 
     /// <summary>What the part's own drawing says to it; null when nothing.</summary>
     /// <param name="breaks">As <see cref="JointFinding.AdviceBreaks"/>; older findings have none.</param>
-    public static string? Against(IReadOnlyList<IReadOnlyList<string>> breaks, int advice) => advice < breaks.Count && breaks[advice] is { Count: > 0 } balloons
-        ? $"Takes {(balloons.Count == 1 ? "balloon" : "balloons")} {string.Join(", ", balloons.Take(8))}{(balloons.Count > 8 ? " and more" : "")} outside the drawing: ask the engineer of the build shop for a concession first."
+    /// <param name="unproven">As <see cref="JointFinding.AdviceUnproven"/>; older findings have none.</param>
+    public static string? Against(IReadOnlyList<IReadOnlyList<string>> breaks, IReadOnlyList<IReadOnlyList<string>> unproven, int advice) =>
+        string.Join(' ', new[]
+        {
+            Balloons(breaks, advice) is { } outside ? $"Takes {outside} outside the drawing: ask the engineer of the build shop for a concession first." : null,
+            Balloons(unproven, advice) is { } near ? $"Leaves {near} so near to a limit that the uncertainty of the last measurement cannot prove it: measure that more finely, or ask first." : null,
+        }.OfType<string>()) is { Length: > 0 } words ? words : null;
+
+    private static string? Balloons(IReadOnlyList<IReadOnlyList<string>> lists, int advice) => advice < lists.Count && lists[advice] is { Count: > 0 } balloons
+        ? $"{(balloons.Count == 1 ? "balloon" : "balloons")} {string.Join(", ", balloons.Take(8))}{(balloons.Count > 8 ? " and more" : "")}"
         : null;
 
     private static string HolesText(AdviceAnswer advice, string unit)

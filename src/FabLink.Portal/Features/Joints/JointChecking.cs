@@ -102,8 +102,8 @@ public static class JointChecking
             .Where(advice => advice.Move is not null || advice.Holes.Count > 0 && advice.Holes.All(hole => IsPossible(hole, pairs, mine)))
             .Select(advice => (
                 Advice: advice with { Holes = [.. advice.Holes.Select(hole => hole.Side == mine ? hole : hole with { Name = $"{hole.Name} of the mate" })] },
-                Breaks: Breaks(advice with { Holes = [.. advice.Holes.Where(hole => hole.Side == mine)] }, [.. pairs.Select(pair => pair.Part)])))
-            .OrderBy(way => way.Breaks.Count > 0).ToList();
+                Own: OwnLimits(advice with { Holes = [.. advice.Holes.Where(hole => hole.Side == mine)] }, [.. pairs.Select(pair => pair.Part)])))
+            .OrderBy(way => way.Own.Breaks.Count > 0 ? 2 : way.Own.Unproven.Count > 0 ? 1 : 0).ToList();
         var cautions = answer.Cautions.ToList();
         if (HowFarOnly(pairs) is { Length: > 0 } holes)
             cautions.Add($"Of {holes} only the deviation of the position is measured: it counts at its nominal place and scatters by that much. Measure x and y to be certain.");
@@ -130,7 +130,8 @@ public static class JointChecking
             cautions)
         {
             Unit = terms.SetIn,
-            AdviceBreaks = [.. ways.Select(way => way.Breaks)],
+            AdviceBreaks = [.. ways.Select(way => way.Own.Breaks)],
+            AdviceUnproven = [.. ways.Select(way => way.Own.Unproven)],
         };
     }
 
@@ -166,36 +167,41 @@ public static class JointChecking
         bool Small(SideHole hole, double film) => !Fixed(hole) && hole.Now.Diameter is { } size && size - (hole.Now.Masked == true ? 0 : 2 * film) <= fastener;
     }
 
-    /// <summary>Balloons that an advice, done exactly, takes outside their own limits.</summary>
-    private static IReadOnlyList<string> Breaks(AdviceAnswer advice, IReadOnlyList<SideHole> part)
+    /// <summary>Balloons that an advice, done exactly, takes outside their own limits, and those that it leaves too near to one to be proven.</summary>
+    private static (IReadOnlyList<string> Breaks, IReadOnlyList<string> Unproven) OwnLimits(AdviceAnswer advice, IReadOnlyList<SideHole> part)
     {
-        IEnumerable<string> Outside(SideHole hole, params (string Of, double Mm)[] becomes) =>
-            from one in becomes from limit in hole.Limits where limit.Of == one.Of && !limit.Permits(one.Mm) select limit.Balloon;
-        if (advice.Move is { } move && part.FirstOrDefault(hole => hole.Name == move.About) is { } about)
-        {
-            var (sin, cos) = double.SinCos(move.TurnDegrees * (Math.PI / 180));
-            return
-            [
-                .. part.Where(hole => hole.Now.Detail == move.Detail).SelectMany(hole =>
-                {
-                    double x = hole.Now.X!.Value - about.Now.X!.Value, y = hole.Now.Y!.Value - about.Now.Y!.Value;
-                    return Outside(hole, ("x", about.Now.X!.Value + (cos * x) - (sin * y) + move.ShiftX), ("y", about.Now.Y!.Value + (sin * x) + (cos * y) + move.ShiftY));
-                }).Distinct(),
-            ];
-        }
-
-        // A round hole that is filed out is a slot, and its drawing knows none.
-        return
-        [
-            .. advice.Holes.SelectMany(change => part.Where(hole => hole.Name == change.Name).SelectMany(hole => Outside(
-                hole,
-                ("x", change.X),
-                ("y", change.Y),
-                ("diameter", change.Diameter),
-                ("length", change.Diameter + (change.Slot?.Travel ?? 0)))
-                .Concat(change.Slot is { Travel: > 0 } && hole.Drawn.Slot is null ? hole.Limits.Where(limit => limit.Of == "diameter").Select(limit => limit.Balloon) : []))).Distinct(),
-        ];
+        var changes = (advice.Move is { } move ? Moved(move, part) : Opened(advice, part)).ToList();
+        var breaks = changes.Where(change => !change.Limit.Permits(change.Mm)).Select(change => change.Limit.Balloon)
+            // A round hole that is filed out is a slot, and its drawing knows none.
+            .Concat(from change in advice.Holes
+                    where change.Slot is { Travel: > 0 }
+                    from hole in part
+                    where hole.Name == change.Name && hole.Drawn.Slot is null
+                    from limit in hole.Limits
+                    where limit.Of == "diameter"
+                    select limit.Balloon)
+            .Distinct().ToList();
+        return (breaks, [.. changes.Where(change => !change.Limit.Proves(change.Mm)).Select(change => change.Limit.Balloon).Distinct().Except(breaks)]);
     }
+
+    private static IEnumerable<(OwnLimit Limit, double Mm)> Moved(DetailMoveAnswer move, IReadOnlyList<SideHole> part)
+    {
+        if (part.FirstOrDefault(hole => hole.Name == move.About) is not { } about)
+            return [];
+        var (sin, cos) = double.SinCos(move.TurnDegrees * (Math.PI / 180));
+        return part.Where(hole => hole.Now.Detail == move.Detail).SelectMany(hole =>
+        {
+            double x = hole.Now.X!.Value - about.Now.X!.Value, y = hole.Now.Y!.Value - about.Now.Y!.Value;
+            return Becomes(hole, ("x", about.Now.X!.Value + (cos * x) - (sin * y) + move.ShiftX), ("y", about.Now.Y!.Value + (sin * x) + (cos * y) + move.ShiftY));
+        });
+    }
+
+    private static IEnumerable<(OwnLimit Limit, double Mm)> Opened(AdviceAnswer advice, IReadOnlyList<SideHole> part) =>
+        advice.Holes.SelectMany(change => part.Where(hole => hole.Name == change.Name).SelectMany(hole => Becomes(
+            hole, ("x", change.X), ("y", change.Y), ("diameter", change.Diameter), ("length", change.Diameter + (change.Slot?.Travel ?? 0)))));
+
+    private static IEnumerable<(OwnLimit Limit, double Mm)> Becomes(SideHole hole, params (string Of, double Mm)[] becomes) =>
+        from one in becomes from limit in hole.Limits where limit.Of == one.Of select (limit, one.Mm);
 
     private static string HowFarOnly(List<(SideHole Part, SideHole Mate)> pairs) =>
         pairs.Where(pair => pair.Part.OnlyHowFar || pair.Mate.OnlyHowFar).Select(pair => pair.Part.Name).ToList() is { Count: > 0 } names

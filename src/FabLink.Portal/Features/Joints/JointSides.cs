@@ -22,9 +22,13 @@ public sealed record SideHole(string Name, BoltUpSide Drawn, BoltUpSide Now, boo
 
 /// <summary>The limits of one dimension of a hole, mm.</summary>
 /// <param name="Of">x, y (in the plane of the pattern), diameter (a slot's width) or length (over its ends).</param>
-public sealed record OwnLimit(string Of, string Balloon, double? Lower, double? Upper)
+/// <param name="Guard">The expanded uncertainty by which a guarded value must clear them, as it was measured last; 0 where none is known or none is asked.</param>
+public sealed record OwnLimit(string Of, string Balloon, double? Lower, double? Upper, double Guard = 0)
 {
     public bool Permits(double mm) => !(mm < Lower - 1e-6) && !(mm > Upper + 1e-6);
+
+    /// <summary>Measured again as closely as before, it would be proven.</summary>
+    public bool Proves(double mm) => !(mm < Lower + Guard - 1e-6) && !(mm > Upper - Guard + 1e-6);
 }
 
 /// <summary>One side of a joint.</summary>
@@ -61,13 +65,18 @@ public sealed record JointSideFacts(string What, IReadOnlyList<SideHole> Holes, 
             [.. failed])
         {
             AnyMeasured = hole.Values.Any(value => Of(value) is not null),
-            Limits = [.. new[] { ("x", first), ("y", second), ("diameter", hole.Diameter), ("length", hole.Length) }.Select(pair => Limit(pair.Item1, pair.Item2)).OfType<OwnLimit>()],
+            Limits = [.. new[] { ("x", first), ("y", second), ("diameter", hole.Diameter), ("length", hole.Length) }.Select(pair => Limit(pair.Item1, pair.Item2, Of(pair.Item2))).OfType<OwnLimit>()],
             OnlyHowFar = hole.Position is not null && Of(hole.Position) is not null && Of(first) is null && Of(second) is null,
         };
     }
 
-    private static OwnLimit? Limit(string of, LocatedValue? value) => value is null or { IsBasic: true } ? null
-        : new OwnLimit(of, value.Balloon, value.Row.LowerLimit is { } lower ? value.InUnits(lower) : null, value.Row.UpperLimit is { } upper ? value.InUnits(upper) : null);
+    private static OwnLimit? Limit(string of, LocatedValue? value, MeasuredNow? now) => value is null or { IsBasic: true } ? null
+        : new OwnLimit(
+            of,
+            value.Balloon,
+            value.Row.LowerLimit is { } lower ? value.InUnits(lower) : null,
+            value.Row.UpperLimit is { } upper ? value.InUnits(upper) : null,
+            value.Row.Rule == "guarded" && now?.ExpandedUncertainty is { } u ? value.InUnits(u) : 0);
 
     private static BoltUpSide Side(PatternHole hole, Func<LocatedValue?, MeasuredNow?> measured)
     {

@@ -230,7 +230,7 @@ public sealed class JointChecks(NpgsqlConnection connection, NpgsqlTransaction t
             var subject = $"{piece.Serial} does not bolt up: joint {joint.Name}, {(finding.Obstructed.Count > 0 ? "a hole does not pass its own fastener" : $"{JointWords.WithUnit(-finding.Margin!.Value, piece.Unit)} too far")}";
             // Each shop is told what it can change on its own piece, in the unit of its drawing.
             var seen = own ? finding : mate.Value;
-            var advice = seen.Advice.Count > 0 ? $"\nWay out: {CorrectionWords.Text(seen.Advice[0], piece.Unit)} {CorrectionWords.Against(seen.AdviceBreaks, 0)}".TrimEnd() : "\nNo single change was found that helps.";
+            var advice = seen.Advice.Count > 0 ? $"\nWay out: {CorrectionWords.Text(seen.Advice[0], piece.Unit)} {CorrectionWords.Against(seen.AdviceBreaks, seen.AdviceUnproven, 0)}".TrimEnd() : "\nNo single change was found that helps.";
             var body = $"""
                 Joint {joint.Name}, {finding.Form}: the fasteners do not pass all at once. Worst at hole {string.Join(", ", finding.Limiting.Take(6))}.{conforms}{advice}
                 The next step of {piece.Serial} does not start before the joint bolts up or the engineer of the build shop decides.
