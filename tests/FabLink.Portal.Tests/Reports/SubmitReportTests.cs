@@ -251,6 +251,18 @@ public sealed class SubmitReportTests(Scene scene) : IClassFixture<Scene>
             Assert.Equal(2, await scene.AskAsync<long>("select count(*) from notice where piece_id = @Piece and kind = 'nonconformance decided' and body like '%' || @Serial || ' takes its place%'", new { flange.Piece, anew.Serial }));
         }
 
+        // Each names the other, and the nonconformance the new one.
+        var given = (await new ShowPiece.Handler(scene.Database).HandleAsync(scene.Ida, flange.Piece, Cancellation))!;
+        var successor = page.Pieces.SingleOrDefault(piece => piece.Id != flange.Piece);
+        Assert.Equal((null, successor?.Id), (given.Place.BeforeId, given.Place.AfterId));
+        Assert.Equal(successor?.Serial, (await new ShowNonconformance.Handler(scene.Database).HandleAsync(scene.Ida, given.Nonconformances[0].Id, Cancellation))!.Nonconformance.After);
+        if (successor is not null)
+        {
+            var fresh = (await new ShowPiece.Handler(scene.Database).HandleAsync(scene.Ida, successor.Id, Cancellation))!;
+            Assert.Equal(((Guid?)flange.Piece, old.Serial), (fresh.Place.BeforeId, fresh.Place.Before));
+            Assert.Contains(fresh.History, each => each.What == $"made with serial {successor.Serial} in place of {old.Serial}");
+        }
+
         // Decided once: a second remake would make a second successor.
         var again = Assert.IsType<DisposeNonconformance.Outcome.Stale>(await flange.DisposeAsync(scene.Mara, "remake", rowVersion: 2));
         Assert.Contains("nothing more is decided on it", again.Now, StringComparison.Ordinal);

@@ -131,7 +131,7 @@ public static class DisposeNonconformance
             // Its joints look at the place again.
             const string Recheck = "select ask_recheck('re-check a build', build_id, @now) from work_order_line where id = @lineId";
             var lineId = await work.ValueAsync<Guid>(Line, new { head.PieceId });
-            var piece = (await MakePieces.OnLineAsync(work, head.OwnerId, head.WorkOrderId, lineId, 1, now))[0];
+            var piece = (await MakePieces.OnLineAsync(work, head.OwnerId, head.WorkOrderId, lineId, 1, now, head.PieceId))[0];
             await work.ExecuteAsync(Sample, new { piece, head.PieceId });
             await work.ExecuteAsync(Recheck, new { lineId, now });
             return await work.ValueAsync<string>("select serial from piece where id = @piece", new { piece });

@@ -33,7 +33,9 @@ public static class ShowNonconformance
         int RowVersion,
         string? Ended,
         string? Decision,
-        bool OrderClosed)
+        bool OrderClosed,
+        Guid? AfterId,
+        string? After)
     {
         /// <summary>Something is still to be decided or done about it.</summary>
         public bool IsPending => this is { ClosedAt: null, Ended: null };
@@ -59,10 +61,12 @@ public static class ShowNonconformance
         select n.id, n.number, n.stage, n.opened_at, ob.name as opened_by, n.report_id, n.piece_id, p.serial, t.number as part_number, t.name as part_name,
                r.letter as revision, n.work_order_id, w.number as order_number, n.owner_id, w.shop_id, n.disposition, n.disposition_reason, n.disposed_at,
                db.name as disposed_by, n.closed_at, cb.name as closed_by, n.closed_by_report_id, n.row_version,
-               case when n.closed_at is null then (select ended from piece_stand(p.id)) end as ended, decision_of(n) as decision, w.closed_at is not null as order_closed
+               case when n.closed_at is null then (select ended from piece_stand(p.id)) end as ended, decision_of(n) as decision, w.closed_at is not null as order_closed,
+               a.id as after_id, a.serial as after
         from nonconformance n join piece p on p.id = n.piece_id join part t on t.id = p.part_id join revision r on r.id = p.revision_id
              join person ob on ob.id = n.opened_by left join person db on db.id = n.disposed_by left join person cb on cb.id = n.closed_by
              left join work_order w on w.id = n.work_order_id
+             left join piece a on a.instead_of = p.id and n.disposition = 'remake'
         where n.id = @id
         """;
 

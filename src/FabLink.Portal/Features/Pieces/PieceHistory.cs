@@ -8,7 +8,7 @@ internal static class PieceHistory
         select h.at, h.what, p.name as by, o.name as organisation,
                case when h.for_id is not null and p.organisation_id is distinct from h.for_id then f.name end as on_behalf_of, h.stop
         from (
-            select i.created_at as at, 'made with serial ' || i.serial as what, w.issued_by as person, null::uuid as for_id, false as stop
+            select i.created_at as at, 'made with serial ' || i.serial || coalesce(' in place of ' || (select b.serial from piece b where b.id = i.instead_of), '') as what, w.issued_by as person, null::uuid as for_id, false as stop
             from piece i left join work_order w on w.id = i.work_order_id where i.id = @id
             union all
             select s.started_at, 'started ' || r.kind, s.started_by, s.organisation_id, false

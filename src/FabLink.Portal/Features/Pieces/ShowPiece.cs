@@ -20,6 +20,10 @@ public static class ShowPiece
 
     public sealed record Change(DateTimeOffset At, string? By, string Thing, string Action, string? What);
 
+    /// <param name="BeforeId">The piece whose place this one took.</param>
+    /// <param name="AfterId">The piece that took the place of this one.</param>
+    public sealed record PlaceRow(Guid? BeforeId, string? Before, Guid? AfterId, string? After);
+
     /// <param name="Order">Null for a process shop: it sees no head of the order.</param>
     /// <param name="WantedBy">For a process shop: by when its next step is wanted.</param>
     /// <param name="Stages">At which the actor may measure the piece by now, in the order of the route: its step has begun, and the drawing asks for something there.</param>
@@ -32,6 +36,7 @@ public static class ShowPiece
         OrderHead? Order,
         LineRow? Line,
         DateOnly? WantedBy,
+        PlaceRow Place,
         IReadOnlyList<ReportRow> Reports,
         IReadOnlyList<NonconformanceRow> Nonconformances,
         IReadOnlyList<PaperRow> Papers,
@@ -80,6 +85,11 @@ public static class ShowPiece
             from work_order_line l left join build b on b.id = l.build_id where l.id = @LineId
             """;
 
+        private const string Place = """
+            select b.id as before_id, b.serial as before, a.id as after_id, a.serial as after
+            from piece p left join piece b on b.id = p.instead_of left join piece a on a.instead_of = p.id where p.id = @id
+            """;
+
         private const string Reports = """
             select r.id, r.stage, r.verdict, r.value_count, r.failed_count, r.unproven_count, r.submitted_at, p.name as by
             from report r left join person p on p.id = r.submitted_by where r.piece_id = @id order by r.submitted_at desc
@@ -118,6 +128,7 @@ public static class ShowPiece
                 order,
                 await work.RowAsync<LineRow>(LineSql, new { piece.LineId }),
                 given?.WantedBy,
+                (await work.RowAsync<PlaceRow>(Place, new { id }))!,
                 await work.RowsAsync<ReportRow>(Reports, new { id }),
                 await work.RowsAsync<NonconformanceRow>(Nonconformances, new { id }),
                 await Papers.OfPieceAsync(work, id),

@@ -6,8 +6,8 @@ namespace FabLink.Portal.Features.WorkOrders;
 internal static class MakePieces
 {
     private const string InsertPieces = """
-        insert into piece (id, owner_id, work_order_id, line_id, part_id, revision_id, serial, created_at)
-        select made.id, @ownerId, @orderId, l.id, r.part_id, l.revision_id, t.number || '-' || written(next_number(@ownerId, 'piece ' || r.part_id), 3), @now
+        insert into piece (id, owner_id, work_order_id, line_id, part_id, revision_id, serial, created_at, instead_of)
+        select made.id, @ownerId, @orderId, l.id, r.part_id, l.revision_id, t.number || '-' || written(next_number(@ownerId, 'piece ' || r.part_id), 3), @now, @insteadOf::uuid
         from work_order_line l join revision r on r.id = l.revision_id join part t on t.id = r.part_id, unnest(@pieces) with ordinality made (id, n)
         where l.id = @lineId order by made.n
         """;
@@ -20,11 +20,12 @@ internal static class MakePieces
 
     private const string Route = "select id from route_step where line_id = @lineId";
 
+    /// <param name="insteadOf">The piece whose place the one takes.</param>
     /// <returns>Their ids, in the order of their serials.</returns>
-    public static async Task<Guid[]> OnLineAsync(Work work, Guid ownerId, Guid orderId, Guid lineId, int count, DateTimeOffset now)
+    public static async Task<Guid[]> OnLineAsync(Work work, Guid ownerId, Guid orderId, Guid lineId, int count, DateTimeOffset now, Guid? insteadOf = null)
     {
         var pieces = Fresh(count, now);
-        await work.ExecuteAsync(InsertPieces, new { ownerId, orderId, lineId, pieces, now });
+        await work.ExecuteAsync(InsertPieces, new { ownerId, orderId, lineId, pieces, now, insteadOf });
         var route = await work.RowsAsync<Guid>(Route, new { lineId });
         var pairs = pieces.SelectMany(piece => route.Select(step => (Piece: piece, Step: step))).ToList();
         await work.ExecuteAsync(InsertSteps, new
