@@ -219,6 +219,8 @@ public sealed class SubmitReportTests(Scene scene) : IClassFixture<Scene>
         Assert.Equal("FL009", refused.SqlState);
         Assert.Equal("conforms", (await flange.MeasuredAsync(Flange.Value(flange.Length, 120.1m, uncertainty: 0.05m))).Verdict);
         Assert.Equal(0, await flange.OfPieceAsync<long>(OpenNonconformances));
+        // The engineer and the buyer were told that it failed; they are told that nothing is left to decide.
+        Assert.Equal(2, await flange.OfPieceAsync<long>("select count(*) from notice where piece_id = @Piece and kind = 'nonconformance closed' and subject like '%is closed'"));
     }
 
     [Theory]

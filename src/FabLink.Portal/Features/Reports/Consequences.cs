@@ -49,7 +49,11 @@ public static class Consequences
 
         var failing = all.ToLookup(of => of.Judgement.Values.Any(Fails));
         if (failing[false].Any())
-            await NonconformanceBook.CloseAsync(work, stage, [.. failing[false].Select(of => (of.Piece.Id, of.Report))], now);
+        {
+            foreach (var closed in await NonconformanceBook.CloseAsync(work, stage, [.. failing[false].Select(of => (of.Piece.Id, of.Report))], now))
+                await TellHealedAsync(work, all.First(of => of.Piece.Id == closed.PieceId), closed, stage, now);
+        }
+
         foreach (var of in failing[true])
         {
             var number = await NonconformanceBook.OpenAsync(work, of.Piece, stage, of.Report, now);
@@ -104,6 +108,19 @@ public static class Consequences
         if ((piece.ShopId ?? work.Actor.OrganisationId) is var shop && shop != piece.OwnerId)
             await Tell.OrganisationAsync(work, now, "report failed", shop, _shop, piece.WorkOrderId, piece.Id, subject, body, path);
     }
+
+    /// <summary>Whoever was told that it failed, and may be deciding on it, is told that there is nothing left to decide.</summary>
+    private static Task<int> TellHealedAsync(Work work, Of of, NonconformanceBook.Closed closed, string stage, DateTimeOffset now) => Tell.OrganisationAsync(
+        work,
+        now,
+        "nonconformance closed",
+        of.Piece.OwnerId,
+        _buildShop,
+        of.Piece.WorkOrderId,
+        of.Piece.Id,
+        $"{of.Piece.Serial} is made to conform: {closed.Number} is closed",
+        $"{of.Piece.PartNumber} {of.Piece.PartName}, revision {of.Piece.RevisionLetter}, piece {of.Piece.Serial} was measured again at stage {stage}, and what failed conforms. Nothing is left to decide.",
+        $"/nonconformances/{closed.Id}");
 
     private static string Shown(JudgedValue value) =>
         value.Judgement.OffBy is { } off ? value.Characteristic.Requirement.Show(off) : "no go";
