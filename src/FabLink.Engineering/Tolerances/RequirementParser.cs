@@ -23,7 +23,7 @@ internal sealed class RequirementParser(string text, Unit unit, GeneralTolerance
         var start = scan.Position;
         var count = scan.Count();
         var prefix = scan.Prefix();
-        var form = Form(prefix, start, count);
+        var form = Form(ref prefix, start, count);
         scan.SkipBlanks();
         if (!scan.AtEnd)
             throw scan.Error($"“{text[scan.Position..]}” is not understood here.");
@@ -43,7 +43,7 @@ internal sealed class RequirementParser(string text, Unit unit, GeneralTolerance
         return unit == Unit.None && !text.Any(char.IsAsciiDigit) ? new NoteOnly(text.Trim()) : null;
     }
 
-    private Requirement Form(SizePrefix prefix, int start, int count)
+    private Requirement Form(ref SizePrefix prefix, int start, int count)
     {
         scan.SkipBlanks();
         if (scan.TrySkip("⌖"))
@@ -51,6 +51,9 @@ internal sealed class RequirementParser(string text, Unit unit, GeneralTolerance
         if (scan.Bound() is { } isUpper)
         {
             scan.TrySkip(":");
+            scan.SkipBlanks();
+            if (prefix == SizePrefix.None)
+                prefix = scan.Prefix();
             var bound = scan.Figure();
             return isUpper ? new MaximumOnly(bound) : new MinimumOnly(bound);
         }

@@ -40,14 +40,16 @@ public sealed record TwoLimits(Figure Lower, Figure Upper) : Requirement
     protected override string Body => Upper.Base < 0 || Upper.Written[0] == '-' ? $"{Lower} to {Upper}" : $"{Lower}-{Upper}";
 }
 
-/// <summary><c>max 0.5</c></summary>
+/// <summary><c>max 0.5</c>, <c>Ø14 max</c></summary>
 public sealed record MaximumOnly(Figure Upper) : Requirement
 {
     public override Limits Limits => new(null, Upper.Base);
 
     public override decimal? Nominal => null;
 
-    protected override string Body => $"max {Upper}";
+    protected override string Body => Prefix == SizePrefix.None ? $"max {Upper}" : $"{Upper}";
+
+    protected override string Behind => Prefix == SizePrefix.None ? "" : " max";
 }
 
 /// <summary>The feature whose departure from its modified material limit adds to a position tolerance.</summary>
@@ -76,14 +78,16 @@ public sealed record PositionWithin(Figure Width, bool IsCylindrical, SizeRefere
     protected override string Behind => Size is null ? "" : $" ({(Size.IsInternal ? "hole" : "pin")} {Size.Balloon})";
 }
 
-/// <summary><c>min 40</c></summary>
+/// <summary><c>min 40</c>, <c>Ø40 min</c></summary>
 public sealed record MinimumOnly(Figure Lower) : Requirement
 {
     public override Limits Limits => new(Lower.Base, null);
 
     public override decimal? Nominal => null;
 
-    protected override string Body => $"min {Lower}";
+    protected override string Body => Prefix == SizePrefix.None ? $"min {Lower}" : $"{Lower}";
+
+    protected override string Behind => Prefix == SizePrefix.None ? "" : " min";
 }
 
 /// <summary><c>Ø12 H7</c>: limits from ISO 286.</summary>

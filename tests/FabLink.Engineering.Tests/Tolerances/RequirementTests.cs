@@ -45,6 +45,20 @@ public class RequirementTests
     }
 
     [Theory]
+    [InlineData("Ø14 max", "Ø14 max")]
+    [InlineData("max Ø14", "Ø14 max")]
+    [InlineData("4x MIN. R3", "4× R3 min")]
+    [InlineData("≤ Ø.5 in", "Ø.5 in max")]
+    [InlineData("max: 0.5 mm", "max 0.5 mm")]
+    public void One_limit_of_a_diameter_or_radius_has_its_sign_before_the_number_as_on_a_drawing(string written, string printed)
+    {
+        var requirement = Requirement.Parse(written, Unit.Millimetre, null);
+
+        Assert.Equal(printed, requirement.ToString());
+        Assert.Equal(requirement, Requirement.Parse(printed, Unit.Millimetre, null));
+    }
+
+    [Theory]
     [InlineData("max 0.5", null, 0.5)]
     [InlineData("0.5 max.", null, 0.5)]
     [InlineData("≤0,5", null, 0.5)]
