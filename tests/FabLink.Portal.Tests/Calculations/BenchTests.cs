@@ -54,6 +54,19 @@ public sealed class BenchTests(OpenPortal portal) : IClassFixture<OpenPortal>
         Assert.Contains("outside by 0.0001 mm", ida.Page.Text, StringComparison.Ordinal);
     }
 
+    // 1000 mm · tan 1.5° = 26.186 mm.
+    [Theory]
+    [InlineData("1.5")]
+    [InlineData("1,5°")]
+    [InlineData("1°30'")]
+    public async Task An_angle_error_is_taken_as_people_write_angles(string angle)
+    {
+        using var ida = await portal.SignInAsync(Ida);
+        await ida.GetAsync($"/bench/reach?AngleDegrees={Uri.EscapeDataString(angle)}&Offset=&Reach=1000&Unit=mm");
+        Assert.Equal(HttpStatusCode.OK, ida.Page.Status);
+        Assert.Contains("26.18", ida.Page.Text, StringComparison.Ordinal);
+    }
+
     [Fact]
     public async Task What_cannot_be_understood_is_said_beside_its_field_and_stays_typed()
     {

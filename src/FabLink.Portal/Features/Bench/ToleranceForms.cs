@@ -236,7 +236,7 @@ public sealed record ReachForm
 
     internal Engineering.BoltUp.ReachRequest Question() => new()
     {
-        AngleDegrees = Typed.Number(AngleDegrees, "angleDegrees"),
+        AngleDegrees = Typed.Degrees(AngleDegrees, "angleDegrees"),
         Offset = Typed.Number(Offset, "offset"),
         Reach = Typed.Number(Reach, "reach"),
         Unit = Unit,

@@ -16,6 +16,11 @@ internal static class Typed
     /// <inheritdoc cref="Exact"/>
     public static double? Number(string? text, string field) => (double?)Exact(text, field);
 
+    /// <summary>An angle in degrees, also as <c>2°</c> or <c>1°30'</c>.</summary>
+    /// <inheritdoc cref="Exact"/>
+    public static double? Degrees(string? text, string field) =>
+        !string.IsNullOrWhiteSpace(text) && text.AsSpan().IndexOfAny("°'\"") > 0 && AngleText.TryParse(text.AsSpan().Trim(), out var seconds) ? (double)(seconds / 3600) : Number(text, field);
+
     /// <inheritdoc cref="Exact"/>
     public static int? Whole(string? text, string field) => Exact(text, field) switch
     {
