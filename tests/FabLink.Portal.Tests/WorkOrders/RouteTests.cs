@@ -121,6 +121,24 @@ public sealed class RouteTests
         Assert.False(OrderStanding.Of(order with { PiecesDone = 2, NextNeed = null }, new(2026, 12, 4)).Late);
     }
 
+    [Fact]
+    public void The_route_of_a_piece_that_is_over_promises_nothing()
+    {
+        string Under(string? ended)
+        {
+            var piece = new PieceOnRoute(
+                Guid.Empty, "RH-140-001", _owner, Guid.Empty, Guid.Empty, "RH-140", "bracket", Guid.Empty, "A", null,
+                new PieceRoute([Step(1, started: true, finished: true, gate: "hold"), Step(2, started: true, outside: true), Step(3)], null, Ended: ended));
+            return string.Join("; ", RoutePicture.Of(piece).Steps.Select(step => step.Under));
+        }
+
+        Assert.Contains("held since", Under(null), StringComparison.Ordinal);
+        Assert.Contains("1 day planned", Under(null), StringComparison.Ordinal);
+        foreach (var promise in new[] { "held", "planned", " since " })
+            Assert.DoesNotContain(promise, Under("cancelled"), StringComparison.Ordinal);
+        Assert.EndsWith("not finished; not done", Under("cancelled"), StringComparison.Ordinal);
+    }
+
     private static StepFacts Step(int ordinal, bool started = false, bool finished = false, string gate = "none", bool opened = false, bool outside = false) => new(
         Guid.NewGuid(), Guid.Empty, ordinal, "weld", _shop, "Holm Lane", outside, null, gate, gate == "hold" ? "person" : null, gate == "witness" ? 24 : null, 1,
         started ? _at : null, finished ? _at : null, null, opened ? _at : null, opened ? "person" : null);

@@ -16,7 +16,7 @@ public static class RoutePicture
     };
 
     public static RouteLine Of(PieceOnRoute piece) => new(
-        [.. piece.Route.Steps.Select(step => new RouteStep(Name(step), step.State.Line(), Under(step)))],
+        [.. piece.Route.Steps.Select(step => new RouteStep(Name(step), step.State.Line(), piece.Route.IsOver ? Left(step) : Under(step)))],
         $"Route of {piece.Serial}");
 
     private static string Name(StepFacts step) => char.ToUpperInvariant(step.Kind[0]) + step.Kind[1..];
@@ -30,6 +30,15 @@ public static class RoutePicture
         StepState.WaitingForWitness => step.NoticeOverAt is { } over
             ? $"witness invited, goes on {When.Time(over)}"
             : "a witness must be invited",
+        _ => $"done {When.Time(step.FinishedAt!.Value)}",
+    };
+
+    /// <summary>As it was left: nothing of it goes on.</summary>
+    private static string Left(StepFacts step) => step.State switch
+    {
+        StepState.Planned => "not done",
+        StepState.InWork or StepState.AtOutsideProcess => $"begun {When.Time(step.StartedAt!.Value)}, not finished",
+        StepState.Held or StepState.WaitingForWitness => $"done {When.Time(step.FinishedAt!.Value)}, never opened",
         _ => $"done {When.Time(step.FinishedAt!.Value)}",
     };
 
