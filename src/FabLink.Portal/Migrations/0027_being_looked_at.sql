@@ -1,13 +1,18 @@
--- Between a report and the look at its joints lies a moment. Pages say so, by the same rule by which nothing starts in it;
--- a look that fails again and again holds nobody.
+-- Between a report (of the piece or of its mate), a survey or a change of the build and the look at the joints lies a moment. Pages say so, by the same rule
+-- by which nothing that was measured goes on in it; a look that fails again and again holds nobody.
 create function being_looked_at(p_piece uuid) returns boolean
     language sql stable security definer set search_path = public, pg_temp as $$
-    select exists (select 1 from report r join outbox x on x.subject_id = r.id
-                   where r.piece_id = p_piece and x.kind = 're-check a report' and x.done_at is null and x.tries < 5)
-       and exists (select 1 from piece q join work_order_line l on l.id = q.line_id cross join lateral pieces_in_place(l.build_id) p
-                   join joint j on j.build_id = l.build_id and j.removed_at is null
-                        and ((j.part_id = p.part_id and j.place = p.place) or (j.mate_part_id = p.part_id and j.mate_place = p.place))
-                   where q.id = p_piece and p.piece_id = p_piece)
+    select exists (select 1 from report r where r.piece_id = p_piece) and exists (
+        select 1 from outbox x
+             join piece q on q.id = p_piece join work_order_line l on l.id = q.line_id cross join lateral pieces_in_place(l.build_id) p
+             join joint j on j.build_id = l.build_id and j.removed_at is null
+                  and ((j.part_id = p.part_id and j.place = p.place) or (j.mate_part_id = p.part_id and j.mate_place = p.place))
+        where x.done_at is null and x.tries < 5 and p.piece_id = p_piece
+          and (x.kind = 're-check a joint' and x.subject_id = j.id
+               or x.kind = 're-check a build' and x.subject_id = j.build_id
+               or x.kind = 're-check a report' and exists (
+                   select 1 from report r join piece o on o.id = r.piece_id join work_order_line m on m.id = o.line_id
+                   where r.id = x.subject_id and m.build_id = j.build_id and o.part_id in (j.part_id, j.mate_part_id))))
 $$;
 
 -- The same of a joint: the build, the joint itself, or a piece of either side.

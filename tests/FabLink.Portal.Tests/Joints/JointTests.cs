@@ -444,7 +444,7 @@ public sealed class JointTests(Scene scene) : IClassFixture<Scene>
         foreach (var (advice, breaks) in finding.Advice.Zip(finding.AdviceBreaks).Where(pair => pair.First.Move is null))
             Assert.Equal(advice.Holes.Where(hole => hole.Diameter > 13.8 + 1e-6 || hole.Slot is not null).Select(hole => $"20.{hole.Name}").Order(), breaks.Order());
         var all = finding.Advice.ToList().FindIndex(advice => advice.Kind == "open-all");
-        Assert.Equal("Takes balloons 20.1, 20.2, 20.3, 20.4 outside the drawing: ask the engineer of the build shop for a concession first.", CorrectionWords.Against(finding.AdviceBreaks, finding.AdviceUnproven, all));
+        Assert.Equal("Leaves balloons 20.1, 20.2, 20.3, 20.4 outside the drawing: ask the engineer of the build shop for a concession first.", CorrectionWords.Against(finding.AdviceBreaks, finding.AdviceUnproven, all));
 
         // Followed all the same: the joint stands, and the sheet does not ask to undo it.
         scene.Clock.Advance(TimeSpan.FromMinutes(5));

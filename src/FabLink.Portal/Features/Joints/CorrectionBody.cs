@@ -30,6 +30,15 @@ public sealed record CorrectionBody(
     /// <inheritdoc cref="JointFinding.AdviceUnproven"/>
     public IReadOnlyList<IReadOnlyList<string>> AdviceUnproven { get; init; } = [];
 
+    /// <inheritdoc cref="JointFinding.Welded"/>
+    public bool Welded { get; init; }
+
+    /// <inheritdoc cref="JointFinding.Obstructed"/>
+    public IReadOnlyList<string> Obstructed { get; init; } = [];
+
+    /// <summary>What keeps it from bolting up is a hole of the other part that is too small: nothing on this piece helps.</summary>
+    public bool IsTheMates => Verdict == "does not bolt up" && Margin >= 0 && Advice.Count == 0 && Obstructed.Count > 0 && Obstructed.All(hole => hole.EndsWith(" of the mate", StringComparison.Ordinal));
+
     public bool Tight => Verdict == "bolts up" && Margin < Wanted;
 
     public static CorrectionBody Of(string joint, string unit, JointFinding finding) => new(
@@ -45,6 +54,8 @@ public sealed record CorrectionBody(
     {
         AdviceBreaks = finding.AdviceBreaks,
         AdviceUnproven = finding.AdviceUnproven,
+        Welded = finding.Welded,
+        Obstructed = finding.Obstructed,
     };
 }
 

@@ -6,7 +6,8 @@ namespace FabLink.Portal.Features.Joints;
 public static class CorrectionWords
 {
     /// <summary>One sentence or two; the lengths of an advice are mm, whatever is said.</summary>
-    public static string Text(AdviceAnswer advice, string unit)
+    /// <param name="welded">It is past its tacks.</param>
+    public static string Text(AdviceAnswer advice, string unit, bool welded = false)
     {
         if (advice.Move is not { } move)
             return HolesText(advice, unit);
@@ -17,7 +18,10 @@ public static class CorrectionWords
             parts.Add($"{JointWords.Length(Math.Abs(move.ShiftX), unit)} {unit} towards {(move.ShiftX > 0 ? "+x" : "−x")}");
         if (move.ShiftY != 0)
             parts.Add($"{JointWords.Length(Math.Abs(move.ShiftY), unit)} {unit} towards {(move.ShiftY > 0 ? "+y" : "−y")}");
-        return $"Re-set {move.Detail}: break its tacks and move it {string.Join(", then ", parts)}; the rest stays.";
+        var how = string.Join(", then ", parts);
+        return welded
+            ? $"Only if the engineer of the build shop says so, for it is welded: cut {move.Detail} loose and set it again {how}; the rest stays."
+            : $"Re-set {move.Detail}: break its tacks and move it {how}; the rest stays.";
     }
 
     /// <summary>What the part's own drawing says to it; null when nothing.</summary>
@@ -26,7 +30,7 @@ public static class CorrectionWords
     public static string? Against(IReadOnlyList<IReadOnlyList<string>> breaks, IReadOnlyList<IReadOnlyList<string>> unproven, int advice) =>
         string.Join(' ', new[]
         {
-            Balloons(breaks, advice) is { } outside ? $"Takes {outside} outside the drawing: ask the engineer of the build shop for a concession first." : null,
+            Balloons(breaks, advice) is { } outside ? $"Leaves {outside} outside the drawing: ask the engineer of the build shop for a concession first." : null,
             Balloons(unproven, advice) is { } near ? $"Leaves {near} so near to a limit that the uncertainty of the last measurement cannot prove it: measure that more finely, or ask first." : null,
         }.OfType<string>()) is { Length: > 0 } words ? words : null;
 

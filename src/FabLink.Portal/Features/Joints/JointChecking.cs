@@ -13,6 +13,9 @@ public sealed record JointTerms(double WantedMargin, double RotationLimitDegrees
 
     /// <summary>mm or in: the steps in which the shop of the part sets what is advised.</summary>
     public string SetIn { get; init; } = "mm";
+
+    /// <summary>The part is past its tacks: moving a detail means cutting it loose, so that comes last.</summary>
+    public bool Welded { get; init; }
 }
 
 /// <summary>Finds out how a joint stands: pure, from what is drawn, measured and surveyed.</summary>
@@ -100,10 +103,11 @@ public static class JointChecking
         var ways = answer.Advice.Where(advice => SideOf(advice) is not { } side || side == mine || advice.Holes.Any(hole => hole.Side == mine))
             .Select(advice => advice with { Holes = [.. advice.Holes.Where(hole => Changes(hole, pairs, mine))] })
             .Where(advice => advice.Move is not null || advice.Holes.Count > 0 && advice.Holes.All(hole => IsPossible(hole, pairs, mine)))
+            .Select(advice => ToOwnSize(advice, pairs, mine, joint))
             .Select(advice => (
                 Advice: advice with { Holes = [.. advice.Holes.Select(hole => hole.Side == mine ? hole : hole with { Name = $"{hole.Name} of the mate" })] },
                 Own: OwnLimits(advice with { Holes = [.. advice.Holes.Where(hole => hole.Side == mine)] }, [.. pairs.Select(pair => pair.Part)])))
-            .OrderBy(way => way.Own.Breaks.Count > 0 ? 2 : way.Own.Unproven.Count > 0 ? 1 : 0).ToList();
+            .OrderBy(way => terms.Welded && way.Advice.Move is not null ? 3 : way.Own.Breaks.Count > 0 ? 2 : way.Own.Unproven.Count > 0 ? 1 : 0).ToList();
         var cautions = answer.Cautions.ToList();
         if (HowFarOnly(pairs) is { Length: > 0 } holes)
             cautions.Add($"Of {holes} only the deviation of the position is measured: it counts at its nominal place and scatters by that much. Measure x and y to be certain.");
@@ -131,6 +135,7 @@ public static class JointChecking
         {
             Unit = terms.SetIn,
             AdviceBreaks = [.. ways.Select(way => way.Own.Breaks)],
+            Welded = terms.Welded,
             AdviceUnproven = [.. ways.Select(way => way.Own.Unproven)],
         };
     }
@@ -141,6 +146,32 @@ public static class JointChecking
     /// <summary>What an advice names although it stays as it is.</summary>
     private static bool Changes(HoleChangeAnswer change, List<(SideHole Part, SideHole Mate)> pairs, string mine) =>
         Of(change, pairs, mine).Now is not { Diameter: { } now } hole || hole.X != change.X || hole.Y != change.Y || change.Slot?.Travel != hole.Slot?.Travel || change.Diameter > now + 1e-9;
+
+    /// <summary>
+    /// A hole that is opened anyway is opened to what its own drawing asks, in steps of a tenth of a millimetre, where that is larger and permitted: one cut for
+    /// the joint and the dimension. The margin is that of the check with it done.
+    /// </summary>
+    private static AdviceAnswer ToOwnSize(AdviceAnswer advice, List<(SideHole Part, SideHole Mate)> pairs, string mine, Joint joint)
+    {
+        if (advice.Kind is not ("open-holes" or "open-all"))
+            return advice;
+        var holes = advice.Holes.Select(change =>
+            change.Side == mine && change.Slot is null && Of(change, pairs, mine).Limits.FirstOrDefault(limit => limit.Of == "diameter") is { Lower: { } lower } own
+                && Math.Ceiling(((lower + own.Guard) * 10) - 1e-6) / 10 is var size && size > change.Diameter && own.Proves(size)
+                ? change with { Diameter = size }
+                : change).ToList();
+        if (holes.SequenceEqual(advice.Holes))
+            return advice;
+        var opened = joint with
+        {
+            Holes =
+            [
+                .. joint.Holes.Select(hole => holes.FirstOrDefault(change => change.Name == hole.Name && change.Side == mine) is not { } change ? hole
+                    : mine == "a" ? hole with { A = hole.A with { Diameter = change.Diameter } } : hole with { B = hole.B with { Diameter = change.Diameter } }),
+            ],
+        };
+        return advice with { Holes = holes, Margin = PlanarBoltUp.Solve(opened).Margin };
+    }
 
     /// <summary>A hole that is opened does not run into the next one.</summary>
     private static bool IsPossible(HoleChangeAnswer change, List<(SideHole Part, SideHole Mate)> pairs, string mine) =>

@@ -33,16 +33,17 @@ public sealed record JointRow(
 }
 
 /// <summary>A piece of the build in its place, with whom it concerns.</summary>
-public sealed record PlacedPiece(Guid PieceId, string Serial, Guid PartId, Guid RevisionId, string Unit, Guid WorkOrderId, Guid ShopId, bool Finished);
+/// <param name="Welded">Past its tacks: a detail is not moved any more without cutting.</param>
+public sealed record PlacedPiece(Guid PieceId, string Serial, Guid PartId, Guid RevisionId, string Unit, Guid WorkOrderId, Guid ShopId, bool Finished, bool Welded = false);
 
 /// <summary>Both sides of a joint as the record has them now.</summary>
 public sealed record JointFacts(JointRow Joint, JointSideFacts Part, PlacedPiece? PartPiece, JointSideFacts Mate, PlacedPiece? MatePiece)
 {
-    public JointFinding Find() => JointChecking.Find(Part, Mate, Joint.Terms with { SetIn = Part.Unit });
+    public JointFinding Find() => JointChecking.Find(Part, Mate, Joint.Terms with { SetIn = Part.Unit, Welded = PartPiece?.Welded == true });
 
     /// <summary>The same joint, seen by the shop that makes the mate.</summary>
     public JointFinding FindForMate() => JointChecking.Find(
-        Mate, Part, Joint.Terms with { PartFilm = (double)Joint.MateFilmMm, MateFilm = (double)Joint.FilmMm, SetIn = Mate.Unit });
+        Mate, Part, Joint.Terms with { PartFilm = (double)Joint.MateFilmMm, MateFilm = (double)Joint.FilmMm, SetIn = Mate.Unit, Welded = MatePiece?.Welded == true });
 }
 
 /// <summary>Reads what joints are made of. Works on any connection that may see it: the actor's, or the job's.</summary>
@@ -50,7 +51,8 @@ public sealed class JointReading(NpgsqlConnection connection, NpgsqlTransaction?
 {
     private const string Pieces = """
         select p.piece_id, p.serial, p.part_id, p.revision_id, r.unit, p.work_order_id, w.shop_id,
-               not exists (select 1 from piece_step s where s.piece_id = p.piece_id and s.finished_at is null) as finished
+               not exists (select 1 from piece_step s where s.piece_id = p.piece_id and s.finished_at is null) as finished,
+               exists (select 1 from piece_step s join route_step t on t.id = s.route_step_id where s.piece_id = p.piece_id and t.kind = 'weld' and s.started_at is not null) as welded
         from pieces_in_place(@build) p join revision r on r.id = p.revision_id join work_order w on w.id = p.work_order_id
         where p.part_id = @part and p.place = @place
         """;

@@ -38,6 +38,9 @@ public sealed record JointFinding(
     /// <summary>For each advice the balloons that it leaves inside their limits, and nearer to one than their uncertainty can prove.</summary>
     public IReadOnlyList<IReadOnlyList<string>> AdviceUnproven { get; init; } = [];
 
+    /// <summary>The part is past its tacks.</summary>
+    public bool Welded { get; init; }
+
     /// <summary>It may stand off, and its own hole lets it through.</summary>
     public bool Passes(JointHoleState hole) => hole.ClearanceLeft >= 0 && !Obstructed.Any(one => one == hole.Name || one.StartsWith(hole.Name + " of the ", StringComparison.Ordinal));
 

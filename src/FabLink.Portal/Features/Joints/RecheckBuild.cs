@@ -129,6 +129,20 @@ public sealed class JointChecks(NpgsqlConnection connection, NpgsqlTransaction t
         values (@Fresh, @Joint, @Owner, @WorkOrder, @Piece, @now, @Check) on conflict do nothing
         """;
 
+    /// <summary>Let go by a person, at the margin that he saw: what is worse he has not seen.</summary>
+    private const string WorseThanLetGo = """
+        select distinct on (h.piece_id) h.piece_id, seen.margin_mm from joint_hold h
+               cross join lateral (select margin_mm from joint_check c where c.joint_id = h.joint_id and c.checked_at <= h.lifted_at order by c.ordinal desc limit 1) seen
+        where h.joint_id = @Joint and h.lifted_by is not null
+              and not exists (select 1 from joint_hold o where o.joint_id = h.joint_id and o.piece_id = h.piece_id and o.lifted_at is null)
+        order by h.piece_id, h.lifted_at desc
+        """;
+
+    /// <summary>Below this nobody can tell a difference, mm.</summary>
+    private const decimal SameMargin = 0.005m;
+
+    private sealed record LetGoRow(Guid PieceId, decimal? MarginMm);
+
     private const string Lift = """
         update joint_hold set lifted_at = @now, lifted_check = @Check where joint_id = @Joint and lifted_at is null
         returning piece_id
@@ -180,8 +194,11 @@ public sealed class JointChecks(NpgsqlConnection connection, NpgsqlTransaction t
         var turned = last is null || last.Verdict != "does not bolt up" || last.Form == "as drawn";
         if (finding is { Verdict: "does not bolt up", Form: not "as drawn" })
         {
-            if (turned)
-                await HoldAsync(facts, finding, mate, check, (last?.Ordinal ?? 0) + 1);
+            // Let go by somebody, it is held again only when it is worse than he saw.
+            var letGo = turned ? [] : (await connection.QueryAsync<LetGoRow>(new CommandDefinition(WorseThanLetGo, new { Joint = joint.Id }, transaction, cancellationToken: cancellation))).AsList();
+            var worse = letGo.Where(row => (decimal)finding.Margin!.Value < row.MarginMm - SameMargin).Select(row => row.PieceId).ToHashSet();
+            if (turned || worse.Count > 0)
+                await HoldAsync(facts, finding, mate, check, (last?.Ordinal ?? 0) + 1, turned ? null : worse);
         }
         else if (finding.Verdict == "bolts up")
         {
@@ -218,21 +235,21 @@ public sealed class JointChecks(NpgsqlConnection connection, NpgsqlTransaction t
         }
     }
 
-    private async Task HoldAsync(JointFacts facts, JointFinding finding, Lazy<JointFinding> mate, Guid check, int ordinal)
+    private async Task HoldAsync(JointFacts facts, JointFinding finding, Lazy<JointFinding> mate, Guid check, int ordinal, HashSet<Guid>? worse)
     {
         var joint = facts.Joint;
         foreach (var (piece, side, own) in new[] { (facts.PartPiece, facts.Part, true), (facts.MatePiece, facts.Mate, false) })
         {
-            if (piece is null || piece.Finished || !side.Holes.Any(hole => hole.AnyMeasured))
+            if (piece is null || piece.Finished || !side.Holes.Any(hole => hole.AnyMeasured) || worse?.Contains(piece.PieceId) == false)
                 continue;
             await ExecuteAsync(Hold, new { Fresh = Guid.CreateVersion7(now), Joint = joint.Id, Owner = joint.OwnerId, WorkOrder = piece.WorkOrderId, Piece = piece.PieceId, now, Check = check });
             var conforms = finding.Failed.Count == 0 ? " Every single dimension of its holes conforms; together they do not." : "";
             var subject = $"{piece.Serial} does not bolt up: joint {joint.Name}, {(finding.Obstructed.Count > 0 ? "a hole does not pass its own fastener" : $"{JointWords.WithUnit(-finding.Margin!.Value, piece.Unit)} too far")}";
             // Each shop is told what it can change on its own piece, in the unit of its drawing.
             var seen = own ? finding : mate.Value;
-            var advice = seen.Advice.Count > 0 ? $"\nWay out: {CorrectionWords.Text(seen.Advice[0], piece.Unit)} {CorrectionWords.Against(seen.AdviceBreaks, seen.AdviceUnproven, 0)}".TrimEnd() : "\nNo single change was found that helps.";
+            var advice = seen.Advice.Count > 0 ? $"\nWay out: {CorrectionWords.Text(seen.Advice[0], piece.Unit, seen.Welded)} {CorrectionWords.Against(seen.AdviceBreaks, seen.AdviceUnproven, 0)}".TrimEnd() : "\nNo single change was found that helps.";
             var body = $"""
-                Joint {joint.Name}, {finding.Form}: the fasteners do not pass all at once. Worst at hole {string.Join(", ", finding.Limiting.Take(6))}.{conforms}{advice}
+                Joint {joint.Name}, {finding.Form}: the fasteners do not pass all at once.{(worse is null ? "" : " It was let go when it stood better than this.")} Worst at hole {string.Join(", ", finding.Limiting.Take(6))}.{conforms}{advice}
                 The next step of {piece.Serial} does not start before the joint bolts up or the engineer of the build shop decides.
                 This is calculation, not approval: local codes, the licensed engineer and the qualified inspector decide.
                 """;

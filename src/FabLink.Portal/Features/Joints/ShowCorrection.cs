@@ -48,19 +48,26 @@ public static class ShowCorrection
 
         public bool NothingToChange => Dimensions.All(one => one.Verdict == "conforms") && Joints.All(joint => joint.Now is { Verdict: "bolts up", Tight: false });
 
+        /// <summary>It bolts up and conforms; only the margin is less than was wanted.</summary>
+        public bool OnlyTight => !NothingToChange && Dimensions.All(one => one.Verdict == "conforms") && Joints.All(joint => joint.Now.Verdict == "bolts up");
+
+        /// <summary>Everything that is wrong with it is wrong with what it bolts to.</summary>
+        public bool IsTheMates => Dimensions.All(one => one.Verdict == "conforms") && Joints.Any(joint => joint.Now.IsTheMates)
+            && Joints.All(joint => joint.Now.IsTheMates || joint.Now is { Verdict: "bolts up", Tight: false });
+
         public bool MayMeasure => Stage is not null && Actor.May(Deed.SubmitReport, Relation);
     }
 
     public sealed record LetGoRow(string? By, DateTimeOffset At, string? Reason);
 
-    private sealed record CorrectionRow(Guid JointId, DateTimeOffset MadeAt, string Verdict, string Body);
+    private sealed record CorrectionRow(Guid JointId, DateTimeOffset MadeAt, string Verdict, decimal? MarginMm, string Body);
 
     private sealed record StageRow(string Stage, DateTimeOffset SubmittedAt);
 
     public sealed class Handler(Database database)
     {
         private const string Corrections = """
-            select joint_id, made_at, verdict, body::text as body from correction where piece_id = @id order by joint_id, made_at desc, id desc
+            select joint_id, made_at, verdict, round(margin_mm, 3) as margin_mm, body::text as body from correction where piece_id = @id order by joint_id, made_at desc, id desc
             """;
 
         private const string NewestStage = "select stage, submitted_at from report where piece_id = @id order by submitted_at desc, id desc limit 1";
@@ -104,7 +111,9 @@ public static class ShowCorrection
 
         private static JointPart Part(IGrouping<Guid, CorrectionRow> rows)
         {
-            var (now, earlier) = (rows.First(), rows.Skip(1).LastOrDefault(row => row.Verdict == "does not bolt up"));
+            // Before: how it stood just before it became what it is now, looks that found the same margin passed over.
+            var now = rows.First();
+            var earlier = rows.Skip(1).FirstOrDefault(row => (row.Verdict, row.MarginMm) != (now.Verdict, now.MarginMm));
             return new JointPart(
                 rows.Key,
                 JointJson.Read<CorrectionBody>(now.Body),

@@ -58,8 +58,8 @@ public static class DisposeNonconformance
             """;
 
         private const string Concede = """
-            insert into concession (id, owner_id, work_order_id, nonconformance_id, reason, valid_until, granted_at, granted_by)
-            values (@concession, @OwnerId, @WorkOrderId, @Id, @Reason, @ValidUntil, @Now, @PersonId)
+            insert into concession (id, owner_id, work_order_id, nonconformance_id, stage, reason, valid_until, granted_at, granted_by)
+            values (@concession, @OwnerId, @WorkOrderId, @Id, @Stage, @Reason, @ValidUntil, @Now, @PersonId)
             """;
 
         private const string ConcedePiece = """

@@ -57,8 +57,8 @@ public static class GrantConcession
             """;
 
         private const string Concede = """
-            insert into concession (id, owner_id, work_order_id, reason, valid_until, granted_at, granted_by)
-            values (@concession, @OwnerId, @WorkOrderId, @Reason, @ValidUntil, @now, @PersonId)
+            insert into concession (id, owner_id, work_order_id, stage, reason, valid_until, granted_at, granted_by)
+            values (@concession, @OwnerId, @WorkOrderId, @Stage, @Reason, @ValidUntil, @now, @PersonId)
             """;
 
         private const string ConcedePiece = "insert into concession_piece (concession_id, piece_id, work_order_id) values (@concession, @PieceId, @WorkOrderId)";
@@ -74,6 +74,9 @@ public static class GrantConcession
             if (!actor.May(Deed.OpenGate, piece.RelationOf(actor)))
                 return new Outcome.NotAllowed();
             await work.ExecuteAsync("select pg_advisory_xact_lock(hashtextextended(@PieceId::text, 0))", new { report.PieceId });
+            // What came meanwhile was seen by nobody who concedes it.
+            if (report.Id != request.ReportId)
+                return new Outcome.Refused("A later report of this stage came in the meantime; look at that one.");
             if (await PieceRoutes.EndedAsync(work, report.PieceId) is { } ended)
                 return new Outcome.Refused($"{piece.Serial} is {ended}: nothing more is released of it.");
             if (await work.ValueAsync<string>(Open, new { report.PieceId }) is { } number)

@@ -77,13 +77,20 @@ public static class ShowNonconformance
         private const string Failed = """
             select c.balloon, v.instance, c.count, c.name, c.requirement, c.unit, v.typed, v.unit as typed_unit, c.class,
                    again.typed as since, again.unit as since_unit, again.verdict as since_verdict
-            from measured_value v join characteristic c on c.id = v.characteristic_id join report found on found.id = v.report_id
+            from report found cross join lateral (
+                     select distinct on (m.characteristic_id, m.instance) m.*, r.submitted_at from measured_value m join report r on r.id = m.report_id
+                     where r.piece_id = found.piece_id and r.stage = found.stage and (r.submitted_at, r.id) <= (found.submitted_at, found.id)
+                     order by m.characteristic_id, m.instance, r.submitted_at desc, r.id desc) v
+                 join characteristic c on c.id = v.characteristic_id
                  left join lateral (
                      select a.typed, a.unit, a.verdict from measured_value a join report r on r.id = a.report_id
                      where a.characteristic_id = v.characteristic_id and a.instance = v.instance and r.piece_id = found.piece_id and r.stage = found.stage
                            and (r.submitted_at, r.id) > (found.submitted_at, found.id)
                      order by r.submitted_at desc, r.id desc limit 1) again on true
-            where v.report_id = @ReportId and v.verdict = 'does not conform' order by c.balloon, v.instance
+            where found.id = @ReportId and v.verdict = 'does not conform'
+                  and not exists (select 1 from concession_piece x join concession g on g.id = x.concession_id
+                                  where x.piece_id = found.piece_id and g.stage = found.stage and v.submitted_at <= g.granted_at and g.granted_at < found.submitted_at)
+            order by c.balloon, v.instance
             """;
 
         private const string Concessions = """

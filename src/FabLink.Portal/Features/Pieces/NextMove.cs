@@ -28,6 +28,9 @@ public sealed record NextMove(string Headline, string ToDo, Tone Tone, Move Move
     /// <summary>The portal itself is at it; a page that shows this asks again.</summary>
     public bool IsLookedAt { get; private init; }
 
+    /// <summary>What is in work may be ended although something stops the piece.</summary>
+    public bool MayFinish { get; private init; }
+
     /// <summary>Where it is measured next; the stage of the step unless something failed elsewhere.</summary>
     public string? Stage { get; private init; } = Step?.Stage;
 
@@ -51,10 +54,11 @@ public sealed record NextMove(string Headline, string ToDo, Tone Tone, Move Move
                 null);
         }
 
-        var doer = step.OrganisationName ?? "another shop";
-        var mine = actor.OrganisationId == step.OrganisationId;
+        var doing = failed && route.Decided is not null ? route.Maker ?? step : step;
+        var doer = doing.OrganisationName ?? "another shop";
+        var mine = actor.OrganisationId == doing.OrganisationId;
         var moves = (mine || relation == Relation.Owner) && actor.May(Deed.MoveStep, relation);
-        var behalf = mine ? null : step.OrganisationName;
+        var behalf = mine ? null : doing.OrganisationName;
         var releases = actor.May(Deed.OpenGate, relation);
         var inWork = step.State is StepState.InWork or StepState.AtOutsideProcess;
         if (before is not null && !failed && !route.IsOver)
@@ -92,7 +96,21 @@ public sealed record NextMove(string Headline, string ToDo, Tone Tone, Move Move
                 Tone.Stop,
                 releases ? Move.SeeNonconformance : inWork && moves ? Move.Finish : Move.None,
                 step,
-                null),
+                null)
+            {
+                MayFinish = inWork && moves,
+            },
+            _ when inWork && route.HeldByJoint is { } joint => new(
+                $"{piece.Serial} does not bolt up: stop",
+                $"Joint {joint} does not go together with what was measured. The correction sheet says what to change, best now while {step.Kind} is in work; nothing after it starts. {Capital(step.Kind)} may be ended.",
+                Tone.Stop,
+                relation != Relation.Process ? Move.Correct : moves ? Move.Finish : Move.None,
+                step,
+                behalf)
+            {
+                MayFinish = moves,
+                IsLookedAt = route.LookedAt,
+            },
             (PieceStop.LookedAt, _) => new(
                 "Whether it bolts up is being looked at",
                 $"What was measured of {piece.Serial} came in a moment ago; {step.Kind} starts when its joints have been looked at. The answer comes onto this page by itself.",
@@ -105,7 +123,7 @@ public sealed record NextMove(string Headline, string ToDo, Tone Tone, Move Move
             },
             (PieceStop.Joint, _) => new(
                 $"{piece.Serial} does not bolt up: stop",
-                $"Joint {route.HeldByJoint} does not go together with what was measured. The correction sheet says what to change; measure again and the hold is lifted.",
+                $"Joint {route.HeldByJoint} does not go together with what was measured. The correction sheet says what to change, and whether it is this piece; once it bolts up the hold is lifted by itself.",
                 Tone.Stop,
                 relation == Relation.Process ? Move.None : Move.Correct,
                 step,
@@ -154,16 +172,20 @@ public sealed record NextMove(string Headline, string ToDo, Tone Tone, Move Move
                 behalf),
             _ => new(
                 $"{Capital(step.Kind)} is {(mine ? StepState.InWork : step.State).Word()}" + (step.State == StepState.AtOutsideProcess && !mine ? $": {doer}" : ""),
-                $"Since {When.Time(step.StartedAt!.Value)}." + After(step),
+                $"Since {When.Time(step.StartedAt!.Value)}." + After(step) + (route.LookedAt ? " Whether it bolts up is being looked at; the answer comes onto this page by itself." : ""),
                 Tone.Plain,
                 moves ? Move.Finish : Move.None,
                 step,
-                behalf),
+                behalf)
+            {
+                IsLookedAt = route.LookedAt,
+            },
         };
     }
 
     private static string After(StepFacts step) => step switch
     {
+        { Gate: "hold" or "witness", OpenedAt: not null } => " What it would hold for is there already: it goes on at once when it is done.",
         { Gate: "hold", OpensBy: "report" } => $" Then stop: it holds until a report at stage {step.Stage} conforms.",
         { Gate: "hold" } => " Then stop: it holds until an engineer releases it.",
         { Gate: "witness" } => " Then invite a witness.",

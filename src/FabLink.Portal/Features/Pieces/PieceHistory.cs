@@ -14,17 +14,19 @@ internal static class PieceHistory
             select s.started_at, 'started ' || r.kind, s.started_by, s.organisation_id, false
             from piece_step s join route_step r on r.id = s.route_step_id where s.piece_id = @id and s.started_at is not null
             union all
-            select s.finished_at, 'finished ' || r.kind || case when r.gate = 'hold' and s.opened_at is null then ': held' else '' end, s.finished_by, s.organisation_id, false
+            select s.finished_at, 'finished ' || r.kind || case when r.gate = 'hold' and not coalesce((
+                       select e.opened from gate_event e where e.step_id = s.id and e.at <= s.finished_at order by e.id desc limit 1), false) then ': held' else '' end, s.finished_by, s.organisation_id, false
             from piece_step s join route_step r on r.id = s.route_step_id where s.piece_id = @id and s.finished_at is not null
             union all
             select s.asked_at, 'invited a witness to ' || r.kind, s.asked_by, s.organisation_id, false
             from piece_step s join route_step r on r.id = s.route_step_id where s.piece_id = @id and s.asked_at is not null
             union all
-            select s.opened_at, case s.opened_how when 'report' then 'hold after ' || r.kind || ' opened by a conforming report'
-                                                  when 'notice time over' then 'notice time after ' || r.kind || ' over: goes on'
-                                                  when 'concession' then 'hold after ' || r.kind || ' released by concession: ' || s.opened_reason
-                                                  else 'released after ' || r.kind || ': ' || s.opened_reason end, s.opened_by, null, false
-            from piece_step s join route_step r on r.id = s.route_step_id where s.piece_id = @id and s.opened_at is not null
+            select e.at, case when not e.opened then 'gate after ' || r.kind || ' shut again by a later report'
+                              when e.how = 'report' then 'hold after ' || r.kind || ' opened by a conforming report'
+                              when e.how = 'notice time over' then 'notice time after ' || r.kind || ' over: goes on'
+                              when e.how = 'concession' then 'hold after ' || r.kind || ' released by concession: ' || e.reason
+                              else 'released after ' || r.kind || ': ' || e.reason end, e.by, null, not e.opened
+            from gate_event e join piece_step s on s.id = e.step_id join route_step r on r.id = s.route_step_id where e.piece_id = @id
             union all
             select r.submitted_at, 'report at ' || r.stage || ': ' || r.verdict || ' (' || r.value_count || case when r.value_count = 1 then ' value)' else ' values)' end,
                    r.submitted_by, r.organisation_id, r.verdict = 'does not conform'
@@ -33,7 +35,7 @@ internal static class PieceHistory
             select n.opened_at, 'nonconformance ' || n.number || ' opened at ' || n.stage, null, null, true from nonconformance n where n.piece_id = @id
             union all
             select n.disposed_at, 'nonconformance ' || n.number || ': ' || n.disposition || coalesce('. ' || n.disposition_reason, ''), n.disposed_by, null, false
-            from nonconformance n where n.piece_id = @id and n.disposed_at is not null
+            from nonconformance n where n.piece_id = @id and n.disposed_at is not null and n.disposition_reason is not null
             union all
             select n.closed_at, 'nonconformance ' || n.number || ' closed', n.closed_by, null, false from nonconformance n where n.piece_id = @id and n.closed_at is not null
             union all

@@ -31,6 +31,9 @@ public sealed record PieceRoute(
 
     public bool Done => Current is null;
 
+    /// <summary>The step whose organisation makes good what failed: the one that is measured at that stage, else where the piece is.</summary>
+    public StepFacts? Maker => FailedStage is null ? Current : Steps.LastOrDefault(step => step.Stage == FailedStage && step.StartedAt is not null) ?? Current;
+
     /// <summary>Why <see cref="Current"/> cannot start or the piece cannot go on; null when nothing but work is missing.</summary>
     public PieceStop? Stop => Current switch
     {
@@ -54,7 +57,7 @@ public sealed record PieceRoute(
         (null, _) => null,
         _ when IsOver => null,
         // Whoever made it makes it conform.
-        ({ } current, PieceStop.Nonconformance) when Decided is not null => current.OrganisationId,
+        (_, PieceStop.Nonconformance) when Decided is not null => Maker!.OrganisationId,
         (_, PieceStop.Nonconformance or PieceStop.NamedRelease) or ({ AskedAt: not null }, PieceStop.Witness) => buildShopId,
         ({ } current, _) => current.OrganisationId,
     };

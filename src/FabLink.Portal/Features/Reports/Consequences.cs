@@ -8,7 +8,23 @@ namespace FabLink.Portal.Features.Reports;
 /// <summary>What follows from a report, in its own transaction: gates, nonconformances, notices.</summary>
 public static class Consequences
 {
-    public sealed record Of(Measuring.PieceRow Piece, Guid Report, ReportJudgement Judgement);
+    public sealed record Of(Measuring.PieceRow Piece, Guid Report, ReportJudgement Judgement)
+    {
+        /// <summary>Values that a concession covers as they stand; what was missing when it was granted is covered too. Null without one.</summary>
+        public IReadOnlySet<(string Balloon, int Instance)>? Conceded { get; init; }
+
+        /// <summary>Nothing but what is conceded keeps it from conforming.</summary>
+        public bool IsSettled => Judgement.Passes
+            || Conceded is not null && Judgement.Values.All(value => value.Judgement.Verdict == Verdict.Conforms || IsConceded(value));
+
+        /// <summary>What fails and nobody has conceded.</summary>
+        public IEnumerable<JudgedValue> Failing => Judgement.Values.Where(value => value.Judgement.Verdict == Verdict.DoesNotConform && !IsConceded(value));
+
+        /// <inheritdoc cref="Failing"/>
+        public IEnumerable<JudgedValue> Unproven => Judgement.Values.Where(value => value.Judgement.Verdict == Verdict.NotProven && !IsConceded(value));
+
+        private bool IsConceded(JudgedValue value) => Conceded?.Contains((value.Characteristic.Balloon, value.Instance)) == true;
+    }
 
     private static readonly string[] _buildShop = ["engineer", "buyer"];
     private static readonly string[] _shop = ["fabricator", "coater"];
@@ -21,21 +37,21 @@ public static class Consequences
         update piece_step s set opened_at = @now, opened_by = @person, opened_how = 'report', report_id = told.report, row_version = s.row_version + 1
         from unnest(@pieces, @reports) told (piece, report), route_step r
         where r.id = s.route_step_id and s.piece_id = told.piece and r.stage = @stage and r.gate = 'hold' and r.opens_by = 'report' and s.opened_at is null
-          and step_is_reached(s.id) and standing_verdict(s.piece_id, r.stage) = 'conforms'
+          and step_is_reached(s.id) and settled_verdict(s.piece_id, r.stage) = 'conforms'
         """;
 
-    /// <summary>A report that does not conform shuts again what an earlier one opened, as long as nobody has gone on.</summary>
+    /// <summary>A report that does not conform shuts again what an earlier one or a concession opened, as long as nobody has gone on.</summary>
     private const string ShutGates = """
         update piece_step s set opened_at = null, opened_by = null, opened_how = null, report_id = null, row_version = s.row_version + 1
         from route_step r
-        where r.id = s.route_step_id and s.piece_id = any(@pieces) and r.stage = @stage and s.opened_how = 'report'
+        where r.id = s.route_step_id and s.piece_id = any(@pieces) and r.stage = @stage and s.opened_how in ('report', 'concession')
           and not exists (select 1 from piece_step later where later.piece_id = s.piece_id and later.ordinal > s.ordinal and later.started_at is not null)
         """;
 
     /// <param name="all">All of one stage.</param>
     public static async Task ApplyAsync(Work work, IReadOnlyList<Of> all, string stage, DateTimeOffset now)
     {
-        foreach (var group in all.GroupBy(of => of.Judgement.Passes))
+        foreach (var group in all.GroupBy(of => of.IsSettled))
         {
             await work.ExecuteAsync(group.Key ? OpenGates : ShutGates, new
             {
@@ -47,7 +63,7 @@ public static class Consequences
             });
         }
 
-        var failing = all.ToLookup(of => of.Judgement.Values.Any(Fails));
+        var failing = all.ToLookup(of => of.Failing.Any());
         if (failing[false].Any())
         {
             foreach (var closed in await NonconformanceBook.CloseAsync(work, stage, [.. failing[false].Select(of => (of.Piece.Id, of.Report))], now))
@@ -57,9 +73,12 @@ public static class Consequences
         foreach (var of in failing[true])
         {
             var number = await NonconformanceBook.OpenAsync(work, of.Piece, stage, of.Report, now);
-            await TellAsync(work, of, [.. of.Judgement.Values.Where(Fails)], stage, number, now);
+            await TellAsync(work, of, [.. of.Failing], stage, number, now);
             await SampleAsync(work, of, now);
         }
+
+        foreach (var of in failing[false].Where(of => of.Unproven.Any()))
+            await TellUnprovenAsync(work, of, stage, now);
     }
 
     /// <summary>The same file again, after its step has begun: the report that is there opens what it could not open then.</summary>
@@ -72,8 +91,6 @@ public static class Consequences
             pieces = before.Where(report => report.Verdict == "conforms").Select(report => report.PieceId).ToArray(),
             reports = before.Where(report => report.Verdict == "conforms").Select(report => report.ReportId).ToArray(),
         });
-
-    private static bool Fails(JudgedValue value) => value.Judgement.Verdict == Verdict.DoesNotConform;
 
     /// <summary>A sample that accepts no longer makes every piece of the line be measured; both shops are told.</summary>
     private static async Task SampleAsync(Work work, Of of, DateTimeOffset now)
@@ -107,6 +124,27 @@ public static class Consequences
         await Tell.OrganisationAsync(work, now, "report failed", piece.OwnerId, _buildShop, piece.WorkOrderId, piece.Id, subject, body, path);
         if ((piece.ShopId ?? work.Actor.OrganisationId) is var shop && shop != piece.OwnerId)
             await Tell.OrganisationAsync(work, now, "report failed", shop, _shop, piece.WorkOrderId, piece.Id, subject, body, path);
+    }
+
+    /// <summary>Nothing failed and nothing is shown: only an engineer can concede that, so an engineer is told.</summary>
+    private static Task<int> TellUnprovenAsync(Work work, Of of, string stage, DateTimeOffset now)
+    {
+        var balloons = of.Unproven.Select(value => value.Name).ToList();
+        return Tell.OrganisationAsync(
+            work,
+            now,
+            "report not proven",
+            of.Piece.OwnerId,
+            ["engineer"],
+            of.Piece.WorkOrderId,
+            of.Piece.Id,
+            $"{of.Piece.Serial} is not proven at stage {stage}: balloon {string.Join(", ", balloons.Take(6))}{(balloons.Count > 6 ? " and more" : "")}",
+            $"""
+            {of.Piece.PartNumber} {of.Piece.PartName}, revision {of.Piece.RevisionLetter}, piece {of.Piece.Serial}, measured at stage {stage}:
+            {string.Join("\n", of.Unproven.Take(12).Select(value => $"balloon {value.Name}: {value.Characteristic.Requirement}"))}
+            These lie nearer to a limit than their uncertainty can tell, or came without one. A closer measurement decides it, or you concede it.
+            """,
+            $"/reports/{of.Report}");
     }
 
     /// <summary>Whoever was told that it failed, and may be deciding on it, is told that there is nothing left to decide.</summary>

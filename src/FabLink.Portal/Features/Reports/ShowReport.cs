@@ -151,7 +151,11 @@ public static class ShowReport
                  left join lateral (
                      select e.name as by, s.opened_at as at, s.opened_reason as reason
                      from piece_step s join route_step t on t.id = s.route_step_id left join person e on e.id = s.opened_by
-                     where s.piece_id = r.piece_id and t.stage = r.stage and s.opened_how = 'concession' and s.opened_at >= r.submitted_at limit 1) released on true
+                     where s.piece_id = r.piece_id and t.stage = r.stage and s.opened_how = 'concession' and s.opened_at >= r.submitted_at
+                     union all
+                     select e.name, g.granted_at, g.reason from concession_piece x join concession g on g.id = x.concession_id join person e on e.id = g.granted_by
+                     where x.piece_id = r.piece_id and g.stage = r.stage and (g.granted_at >= r.submitted_at or settled_verdict(r.piece_id, r.stage) = 'conforms')
+                     order by 2 desc limit 1) released on true
                  left join nonconformance nc on nc.piece_id = r.piece_id and nc.stage = r.stage and nc.closed_at is null
             where r.id = @id
             """;

@@ -11,14 +11,14 @@ public static class StageJudging
 {
     /// <summary>A value as it stands in the record; attributes are 1 (go) or 0 (no go).</summary>
     public sealed record StandingRow(
-        Guid PieceId, Guid CharacteristicId, short Instance, decimal? Value, decimal? ExpandedUncertainty, string Unit, string Typed, string Instrument)
+        Guid PieceId, Guid CharacteristicId, short Instance, decimal? Value, decimal? ExpandedUncertainty, string Unit, string Typed, string Instrument, DateTimeOffset SubmittedAt)
     {
         public static StandingRow Of(Guid piece, SubmitReport.Value value) =>
-            new(piece, value.CharacteristicId, (short)value.Instance, value.Number, value.ExpandedUncertainty, value.Unit, value.Typed, value.Instrument);
+            new(piece, value.CharacteristicId, (short)value.Instance, value.Number, value.ExpandedUncertainty, value.Unit, value.Typed, value.Instrument, DateTimeOffset.MaxValue);
     }
 
     private const string Standing = """
-        select distinct on (r.piece_id, v.characteristic_id, v.instance) r.piece_id, v.characteristic_id, v.instance, v.value, v.expanded_uncertainty, v.unit, v.typed, v.instrument
+        select distinct on (r.piece_id, v.characteristic_id, v.instance) r.piece_id, v.characteristic_id, v.instance, v.value, v.expanded_uncertainty, v.unit, v.typed, v.instrument, r.submitted_at
         from report r join measured_value v on v.report_id = r.id
         where r.piece_id = any(@pieces) and r.stage = @stage
         order by r.piece_id, v.characteristic_id, v.instance, r.submitted_at desc, r.id desc
@@ -26,6 +26,13 @@ public static class StageJudging
 
     public static async Task<ILookup<Guid, StandingRow>> StandingAsync(Work work, Guid[] pieces, string stage) =>
         (await work.RowsAsync<StandingRow>(Standing, new { pieces, stage })).ToLookup(row => row.PieceId);
+
+    /// <summary>The day up to which a concession covers what was found on a piece at the stage; pieces without one are not in it.</summary>
+    public static async Task<IReadOnlyDictionary<Guid, DateTimeOffset>> ConcededAsync(Work work, Guid[] pieces, string stage) =>
+        (await work.RowsAsync<ConcededRow>("select * from (select piece_id, conceded_at(piece_id, @stage) as at from unnest(@pieces) piece_id) c where at is not null", new { pieces, stage }))
+            .ToDictionary(row => row.PieceId, row => row.At);
+
+    private sealed record ConcededRow(Guid PieceId, DateTimeOffset At);
 
     /// <summary>What one revision asks for at a stage, made ready once for all of its pieces.</summary>
     public sealed class Asked(IReadOnlyList<Characteristic> rows)

@@ -139,6 +139,7 @@ public static class SubmitReport
                 return new Outcome.Refused(refused);
             var standing = await StageJudging.StandingAsync(work, ids, request.Stage);
             var excused = await Excused.OfAsync(work, ids);
+            var conceded = await StageJudging.ConcededAsync(work, ids, request.Stage);
             var now = clock.GetUtcNow();
             var complete = fresh.ToDictionary(
                 entry => entry.PieceId,
@@ -176,7 +177,10 @@ public static class SubmitReport
                     judgement.Missing);
                 AddRows(rows, report.Id, piece, characteristics, values, judgement);
                 reports.Add(report);
-                consequences.Add(new Consequences.Of(piece, report.Id, judgement));
+                consequences.Add(new Consequences.Of(piece, report.Id, judgement)
+                {
+                    Conceded = conceded.TryGetValue(piece.Id, out var until) ? ConcededOf(characteristics, standing[piece.Id], values, until) : null,
+                });
             }
 
             try
@@ -211,6 +215,19 @@ public static class SubmitReport
             await work.CommitAsync();
             var taken = reports.Select(report => new Taken(report.PieceId, pieces[report.PieceId].Serial, report.Id, report.Verdict, Before: false));
             return new Outcome.Accepted([.. before.Concat(taken).OrderBy(one => one.Serial, StringComparer.Ordinal)]);
+        }
+
+        /// <summary>What stood before, is not measured anew, and was there when the concession was granted.</summary>
+        private static HashSet<(string Balloon, int Instance)> ConcededOf(
+            IReadOnlyList<Characteristic> characteristics, IEnumerable<StageJudging.StandingRow> standing, List<Value> values, DateTimeOffset until)
+        {
+            var balloonOf = characteristics.ToDictionary(row => row.Id, row => $"{row.Balloon}");
+            var anew = values.Select(value => (value.CharacteristicId, value.Instance)).ToHashSet();
+            return
+            [
+                .. standing.Where(row => row.SubmittedAt <= until && balloonOf.ContainsKey(row.CharacteristicId) && !anew.Contains((row.CharacteristicId, row.Instance)))
+                    .Select(row => (balloonOf[row.CharacteristicId], (int)row.Instance)),
+            ];
         }
 
         private static void AddRows(
