@@ -150,6 +150,97 @@ public sealed class JointTests(Scene scene) : IClassFixture<Scene>
         await carrier.LookAsync();
         Assert.Equal("does not bolt up", (await carrier.StandsAsync(joint)).Verdict);
         Assert.Null(await carrier.HeldAsync());
+
+        // The reason was given for −0.1 mm. Worse than that, nobody has said anything yet.
+        var told = await carrier.NoticesAsync(scene.Mara, "%does not bolt up%");
+        scene.Clock.Advance(TimeSpan.FromMinutes(5));
+        await carrier.SubmitAsync(carrier.Measured(carrier.Piece, [-0.78m, -0.78m, 0.78m, 0.78m]));
+        await carrier.LookAsync();
+        Assert.Equal("FL012", await carrier.HeldAsync());
+        Assert.Equal(told + 1, await carrier.NoticesAsync(scene.Mara, "%does not bolt up%"));
+    }
+
+    /// <summary>Ø11.5 for M12, and the drawing asks Ø13.5 +0.3/0: opened once, for the joint and for the dimension.</summary>
+    [Fact]
+    public async Task A_hole_that_is_opened_is_opened_to_what_its_drawing_asks()
+    {
+        var carrier = await Carrier.TackedAsync(scene);
+        var joint = await carrier.JointAsync(await carrier.SurveyedAsync(0, 0, 0, 0));
+        await carrier.SubmitAsync(carrier.Measured(carrier.Piece, [0, 0, 0, 0], 11.5m));
+        await carrier.LookAsync();
+        var finding = await carrier.FindingAsync(joint);
+        var (way, i) = finding.Advice.Select((advice, index) => (advice, index)).First(pair => pair.advice.Kind is "open-holes" or "open-all");
+        Assert.All(way.Holes, hole => Assert.Equal(13.5, hole.Diameter, 9));
+        Assert.Null(CorrectionWords.Against(finding.AdviceBreaks, finding.AdviceUnproven, i));
+
+        scene.Clock.Advance(TimeSpan.FromMinutes(5));
+        Assert.Equal("conforms", (await carrier.SubmitAsync(carrier.Measured(carrier.Piece, [0, 0, 0, 0], (decimal)way.Holes[0].Diameter))).Verdict);
+        await carrier.LookAsync();
+        var after = await carrier.StandsAsync(joint);
+        // Measured on all four holes it is 1.5, the margin that was promised where the way opens all of them.
+        Assert.Equal("bolts up", after.Verdict);
+        Assert.True(after.Margin >= (decimal)way.Margin - 1e-6m);
+    }
+
+    [Fact]
+    public async Task A_piece_that_waits_for_a_hole_of_its_mate_is_told_that_nothing_on_it_helps()
+    {
+        var carrier = await Carrier.TackedAsync(scene, withMate: true);
+        await carrier.JointAsync(null);
+        await carrier.SubmitAsync(carrier.Measured(carrier.MatePiece, [0, 0, 0, 0], 11.5m));
+        await carrier.SubmitAsync(carrier.Measured(carrier.Piece, [0, 0, 0, 0]));
+        await carrier.LookAsync();
+        var show = new ShowCorrection.Handler(scene.Database);
+        var sheet = (await show.HandleAsync(scene.Ida, carrier.Piece, Cancellation))!;
+        Assert.True(sheet.IsTheMates);
+        Assert.Equal(["1 of the mate", "2 of the mate", "3 of the mate", "4 of the mate"], sheet.Joints[0].Now.Obstructed.Order());
+        Assert.False((await show.HandleAsync(scene.Ida, carrier.MatePiece, Cancellation))!.IsTheMates);
+    }
+
+    [Fact]
+    public async Task A_tight_joint_is_no_order_to_stop_and_the_state_before_is_the_one_just_before()
+    {
+        var carrier = await Carrier.TackedAsync(scene);
+        await carrier.JointAsync(await carrier.SurveyedAsync(0, 0, 0, 0), wanted: 1.4m);
+        var show = new ShowCorrection.Handler(scene.Database);
+        // c = 1.5; two groups d apart leave 1.5 − d/2.
+        foreach (var (off, margin, tight) in new[] { (0.2m, 1.3, true), (0.4m, 1.1, true), (0.6m, 0.9, true) })
+        {
+            scene.Clock.Advance(TimeSpan.FromMinutes(5));
+            await carrier.SubmitAsync(carrier.Measured(carrier.Piece, [-off, -off, off, off]));
+            await carrier.LookAsync();
+            var sheet = (await show.HandleAsync(scene.Ida, carrier.Piece, Cancellation))!;
+            Assert.Equal(tight, sheet.OnlyTight);
+            Assert.Equal(margin, sheet.Joints[0].Now.Margin!.Value, 6);
+        }
+
+        Assert.Equal(1.1, (await show.HandleAsync(scene.Ida, carrier.Piece, Cancellation))!.Joints[0].Before!.Margin!.Value, 6);
+    }
+
+    /// <summary>A survey that comes later leaves a moment as well, and one look at the pieces of the shop tells more while its step is still in work.</summary>
+    [Fact]
+    public async Task While_a_step_is_in_work_the_piece_says_that_it_does_not_bolt_up_and_its_step_may_be_ended()
+    {
+        var carrier = await Carrier.TackedAsync(scene);
+        var joint = await carrier.JointAsync(await carrier.SurveyedAsync(0.9m, 0.9m, -0.9m, -0.9m));
+        await carrier.SubmitAsync(carrier.Measured(carrier.Piece, [0, 0, 0, 0]));
+        await carrier.LookAsync();
+        await scene.StartAsync(scene.Ida, await scene.StepsAsync(carrier.Order, "weld"));
+        // The machine is surveyed again while the piece is welded: nobody may go on before the job has looked.
+        await carrier.SurveyedAsync(1.8m, 1.8m, -1.8m, -1.8m);
+        var show = new ShowPiece.Handler(scene.Database);
+        Assert.True((await show.HandleAsync(scene.Ida, carrier.Piece, Cancellation))!.Next.IsLookedAt);
+        await carrier.LookAsync();
+        var next = (await show.HandleAsync(scene.Ida, carrier.Piece, Cancellation))!.Next;
+        Assert.Contains("does not bolt up", next.Headline, StringComparison.Ordinal);
+        Assert.Equal((FabLink.Portal.Features.Pieces.Move.Correct, true), (next.Move, next.MayFinish));
+
+        // Past its tacks, moving a detail is the last way, and not one to take by oneself.
+        var now = Assert.Single((await new ShowCorrection.Handler(scene.Database).HandleAsync(scene.Ida, carrier.Piece, Cancellation))!.Joints).Now;
+        Assert.True(now.Welded);
+        Assert.Null(now.Advice[0].Move);
+        Assert.Contains("Only if the engineer of the build shop says so", CorrectionWords.Text(now.Advice.Last(way => way.Move is not null), "mm", now.Welded), StringComparison.Ordinal);
+        Assert.Equal("does not bolt up", (await carrier.StandsAsync(joint)).Verdict);
     }
 
     [Fact]

@@ -172,6 +172,60 @@ public sealed class SubmitReportTests(Scene scene) : IClassFixture<Scene>
         Assert.Equal(("state its uncertainty", true), (Assert.Single(correction.Dimensions).ToMiddle, correction.Dimensions[0].IsToBeStated));
     }
 
+    /// <summary>A concession covers what it was granted for: what comes later is judged by itself, and what was conceded is not held against it.</summary>
+    [Fact]
+    public async Task A_concession_covers_the_values_it_was_given_for_and_no_later_one()
+    {
+        var flange = await Flange.TackedAsync(scene);
+        await flange.MeasuredAsync(flange.Good(Flange.Value(flange.Length, 121m, uncertainty: 0.05m)));
+        Assert.IsType<DisposeNonconformance.Outcome.Disposed>(await flange.DisposeAsync(scene.Mara, "use as is"));
+        Assert.Null(await flange.HeldAsync());
+
+        // Another value, good: nothing is opened, nobody is told, the piece may go on.
+        scene.Clock.Advance(TimeSpan.FromMinutes(1));
+        var good = await flange.MeasuredAsync(Flange.Value(flange.Holes, 13.6m, 7));
+        Assert.Equal("does not conform", good.Verdict);
+        Assert.Equal(0, await flange.OfPieceAsync<long>(OpenNonconformances));
+        Assert.Equal(3, await flange.OfPieceAsync<long>("select count(*) from notice where piece_id = @Piece and kind = 'report failed'"));
+        Assert.Null(await flange.HeldAsync());
+        Assert.NotNull((await new ShowReport.Handler(scene.Database).HandleAsync(scene.Ida, good.ReportId, Cancellation))!.Report.ReleasedAt);
+
+        // The conceded one measured anew, not proven: that nobody has conceded. The engineer is told, and what proves it opens the hold beside the concession.
+        scene.Clock.Advance(TimeSpan.FromMinutes(1));
+        await flange.MeasuredAsync(Flange.Value(flange.Length, 120.47m, uncertainty: 0.05m));
+        Assert.Equal("FL003", await flange.HeldAsync());
+        Assert.Equal(1, await flange.OfPieceAsync<long>("select count(*) from notice where piece_id = @Piece and kind = 'report not proven'"));
+        scene.Clock.Advance(TimeSpan.FromMinutes(1));
+        await flange.MeasuredAsync(Flange.Value(flange.Length, 120.1m, uncertainty: 0.05m));
+        Assert.Null(await flange.HeldAsync());
+
+        // It opened, shut and opened again, and its history says so.
+        var history = (await new ShowPiece.Handler(scene.Database).HandleAsync(scene.Ida, flange.Piece, Cancellation))!.History.Select(each => each.What).ToList();
+        Assert.Single(history, what => what.StartsWith("hold after fit and tack released by concession", StringComparison.Ordinal));
+        Assert.Single(history, what => what == "gate after fit and tack shut again by a later report");
+        Assert.Single(history, what => what == "hold after fit and tack opened by a conforming report");
+    }
+
+    /// <summary>Not proven and conceded, a later critical value that is not proven either holds the piece anew; a value that fails opens a nonconformance that names it.</summary>
+    [Fact]
+    public async Task What_fails_beside_a_concession_is_named_alone()
+    {
+        var flange = await Flange.TackedAsync(scene);
+        var first = await flange.MeasuredAsync(flange.Good(Flange.Value(flange.Length, 120.47m, uncertainty: 0.05m)));
+        var concede = new GrantConcession.Handler(scene.Database, scene.Clock);
+        Assert.IsType<GrantConcession.Outcome.Granted>(await concede.HandleAsync(scene.Mara, new(first.ReportId, "Edge only.", null), Cancellation));
+        Assert.Null(await flange.HeldAsync());
+        scene.Clock.Advance(TimeSpan.FromMinutes(1));
+        await flange.MeasuredAsync(Flange.Value(flange.Holes, 14.6m, 7));
+        Assert.Equal("FL003", await flange.HeldAsync());
+        var page = (await new ShowPiece.Handler(scene.Database).HandleAsync(scene.Mara, flange.Piece, Cancellation))!;
+        var nonconformance = (await new ShowNonconformance.Handler(scene.Database).HandleAsync(scene.Mara, Assert.Single(page.Nonconformances).Id, Cancellation))!;
+        Assert.Equal(7, Assert.Single(nonconformance.Failed).Instance);
+        // The older report was looked at by whoever would concede it now.
+        var late = Assert.IsType<GrantConcession.Outcome.Refused>(await concede.HandleAsync(scene.Mara, new(first.ReportId, "Edge only.", null), Cancellation));
+        Assert.Contains("later report", late.Why, StringComparison.Ordinal);
+    }
+
     [Fact]
     public async Task What_no_page_would_send_is_refused_and_writes_nothing()
     {

@@ -122,6 +122,17 @@ public sealed class RouteTests
     }
 
     [Fact]
+    public void What_is_reworked_is_the_turn_of_whoever_made_what_failed()
+    {
+        var coater = Guid.NewGuid();
+        var coat = Step(2, started: true, finished: true) with { Stage = "after coat", OrganisationId = coater };
+        var route = new PieceRoute([Step(1, started: true, finished: true), coat, Step(3, started: true, finished: true) with { Kind = "receive", OrganisationId = _owner }], "NC-0001", Decided: "rework", FailedStage: "after coat");
+        Assert.Equal(coater, route.TurnOf(_owner));
+        Assert.Equal(_owner, (route with { Decided = null }).TurnOf(_owner));
+        Assert.Equal(_owner, (route with { FailedStage = "receiving" }).TurnOf(_owner));
+    }
+
+    [Fact]
     public void The_route_of_a_piece_that_is_over_promises_nothing()
     {
         string Under(string? ended)

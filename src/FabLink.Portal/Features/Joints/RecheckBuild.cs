@@ -138,8 +138,8 @@ public sealed class JointChecks(NpgsqlConnection connection, NpgsqlTransaction t
         order by h.piece_id, h.lifted_at desc
         """;
 
-    /// <summary>Below this nobody can tell a difference, mm.</summary>
-    private const decimal SameMargin = 0.005m;
+    /// <summary>Measured twice, the same piece may differ by this much, mm (common practice for a caliper between holes).</summary>
+    private const decimal SameMargin = 0.05m;
 
     private sealed record LetGoRow(Guid PieceId, decimal? MarginMm);
 
