@@ -37,7 +37,10 @@ public sealed record CorrectionBody(
     public IReadOnlyList<string> Obstructed { get; init; } = [];
 
     /// <summary>What keeps it from bolting up is a hole of the other part that is too small: nothing on this piece helps.</summary>
-    public bool IsTheMates => Verdict == "does not bolt up" && Margin >= 0 && Advice.Count == 0 && Obstructed.Count > 0 && Obstructed.All(hole => hole.EndsWith(" of the mate", StringComparison.Ordinal));
+    public bool IsTheMates => Verdict == "does not bolt up" && Margin >= 0 && Obstructed.Count > 0 && Obstructed.All(OfTheMate)
+        && Advice.All(way => way.Move is null && way.Holes.All(hole => OfTheMate(hole.Name)));
+
+    private static bool OfTheMate(string hole) => hole.EndsWith(" of the mate", StringComparison.Ordinal);
 
     public bool Tight => Verdict == "bolts up" && Margin < Wanted;
 
