@@ -112,6 +112,29 @@ public sealed class DrawingPagesTests(Chromium chromium, DrawingsHost host) : IC
     }
 
     [Fact]
+    public async Task A_pasted_table_with_headings_fills_the_columns_that_they_name()
+    {
+        await using var sheet = await SignedInAsync("mara@saltmarsh.example", 1280, false);
+        await sheet.GoAsync($"/revisions/{host.Draft.RevisionId}/characteristics");
+        var page = sheet.Page;
+        await page.EvaluateAsync(
+            """
+            text => {
+              const data = new DataTransfer();
+              data.setData('text/plain', text);
+              document.querySelector('[name="Rows[5].Requirement"]').dispatchEvent(new ClipboardEvent('paste', { clipboardData: data, bubbles: true, cancelable: true }));
+            }
+            """,
+            "Revision: A\r\nChecked at\tNo.\tNominal (mm)\tTol.\tUpper tol\tLower tol\tType\tShelf\r\ntack\t6\t12\t0.1\t\t\t\tx\r\nas welded\t7\t13,5\t\t0,3\t0\tdiameter\ty\r\n");
+        async Task<string[]> RowAsync(int row) =>
+            [.. await Task.WhenAll(new[] { "Balloon", "Requirement", "Stages", "Kind", "Name" }.Select(field => page.Locator($"[name='Rows[{row}].{field}']").InputValueAsync()))];
+        Assert.Equal(["6", "12 ±0.1", "tack", "", ""], await RowAsync(5));
+        Assert.Equal(["7", "Ø13,5 +0,3/0", "as welded", "diameter", ""], await RowAsync(6));
+        Assert.Equal("", await page.Locator("[name='Rows[7].Balloon']").InputValueAsync());
+        Assert.Equal("5", await page.Locator("[name='Rows[4].Balloon']").InputValueAsync());
+    }
+
+    [Fact]
     public async Task The_keyboard_alone_goes_through_the_table()
     {
         await using var sheet = await SignedInAsync("mara@saltmarsh.example", 1280, false);

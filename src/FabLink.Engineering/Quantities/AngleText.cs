@@ -4,7 +4,8 @@ using System.Text;
 namespace FabLink.Engineering.Quantities;
 
 /// <summary>
-/// Angles as drawings write them: <c>45°</c>, <c>45.5°</c>, <c>45°15'</c>, <c>0°30'</c>, <c>93°06'12"</c>, <c>-0°30'</c>, <c>20'</c>.
+/// Angles as drawings write them: <c>45°</c>, <c>45.5°</c>, <c>45°15'</c>, <c>0°30'</c>, <c>93°06'12"</c>, <c>-0°30'</c>, <c>20'</c>,
+/// and with blanks between their parts.
 /// Only the last part may carry decimals; minutes and seconds behind a larger part stay below 60.
 /// </summary>
 public static class AngleText

@@ -43,6 +43,8 @@ internal sealed class RequirementScanner
             if (AtEnd || Here != '0')
                 return false;
             var end = EndOfNumber(Position);
+            if (end < text.Length && AngleText.WeightOf(text[end]) > 0)
+                end++;
             while (end < text.Length && char.IsWhiteSpace(text[end]))
                 end++;
             return end < text.Length && (text[end] == '/' || NumberText.IsSign(text[end]));
@@ -212,17 +214,37 @@ internal sealed class RequirementScanner
 
     private Figure AngleFigure(int start)
     {
-        var end = start;
-        while (end < text.Length && (char.IsAsciiDigit(text[end]) || NumberText.IsMark(text[end]) || AngleText.WeightOf(text[end]) > 0
-            || (end == start && NumberText.IsSign(text[end]))))
-            end++;
+        var end = EndOfAngle(start);
+        while (NextPart(end) is { } behind)
+            end = EndOfAngle(behind);
         if (!AngleText.TryParse(text.AsSpan(start, end - start), out var seconds, out var refusal))
             throw ErrorAt(start, refusal!);
         // 0.1 rad beside 45° would be taken for 0.1°, and 15" beside 0.1 rad for 15 of something else.
         if (!IsDegrees(Unit))
             throw ErrorAt(start, $"“{text[start..end]}” differs from the unit {Units.Symbol(Unit)} used elsewhere; use one unit.");
         Position = end;
-        return new Figure(seconds, Normal(text.AsSpan(start, end - start)));
+        return new Figure(seconds, Normal(text[start..end].Where(c => !char.IsWhiteSpace(c)).ToArray()));
+    }
+
+    private int EndOfAngle(int start)
+    {
+        var end = start;
+        while (end < text.Length && (char.IsAsciiDigit(text[end]) || NumberText.IsMark(text[end]) || AngleText.WeightOf(text[end]) > 0
+            || (end == start && NumberText.IsSign(text[end]))))
+            end++;
+        return end;
+    }
+
+    /// <summary>Where minutes or seconds begin behind a blank: a number with a smaller sign than the one before. A bare number there is none.</summary>
+    private int? NextPart(int end)
+    {
+        var next = end;
+        while (next < text.Length && char.IsWhiteSpace(text[next]))
+            next++;
+        var sign = next;
+        while (sign < text.Length && (char.IsAsciiDigit(text[sign]) || NumberText.IsMark(text[sign])))
+            sign++;
+        return next > end && sign > next && sign < text.Length && AngleText.WeightOf(text[sign]) is > 0 and var weight && weight < AngleText.WeightOf(text[end - 1]) ? next : null;
     }
 
     private decimal Number(int start, int end)

@@ -50,16 +50,57 @@
     return table.filter(row => row.length > 0);
   };
 
+  // The words of headings and what they name, as for a file.
+  const words = new Map(Object.entries(JSON.parse(form.dataset.headings)));
+  const named = cell => {
+    const text = cell.replace(/[([].*$/s, '');
+    return words.get(text.replace(/[^\p{L}\p{N}]/gu, '').toLowerCase() || text.trim());
+  };
+  const headings = block => {
+    for (const [index, row] of block.slice(0, 50).entries()) {
+      const fields = new Map();
+      row.map(named).forEach((field, column) => { if (field && !fields.has(field)) fields.set(field, column); });
+      if (fields.has('Balloon') && ['Requirement', 'Nominal', 'Lower', 'Upper'].some(field => fields.has(field))) return { index, fields };
+    }
+    return null;
+  };
+
+  // A requirement that is spread over nominal, deviations and limits, as a drawing would write it.
+  const spread = of => {
+    const [nominal, plus, minus, tolerance, lower, upper] = ['Nominal', 'Plus', 'Minus', 'Tolerance', 'Lower', 'Upper'].map(of);
+    const signed = (text, sign) => !text || Number(text.replace(',', '.')) === 0 ? '0' : /^[-+\u2212]/.test(text) ? text : sign + text;
+    const size = plus || minus ? `${nominal} ${signed(plus, '+')}/${signed(minus, '-')}`
+      : tolerance ? (/^[a-z]/i.test(tolerance) ? `${nominal} ${tolerance}` : `${nominal} \u00b1${tolerance.replace(/^[\u00b1+/ -]+/, '')}`)
+        : lower && upper ? `${lower} to ${upper}` : upper ? `max ${upper}` : lower ? `min ${lower}` : nominal;
+    const sign = { diameter: '\u00d8', radius: 'R' }[of('Kind').toLowerCase()];
+    return sign && /^[\d.,]/.test(size) ? sign + size : size;
+  };
+
+  // Rows of a table with headings, each in the order of the columns here; what the table does not have stays as it is.
+  const arranged = (block, { index, fields }) => {
+    const columns = cells(rows()[0]).map(input => input.name.split('.').pop());
+    return block.slice(index + 1).map(row => {
+      const of = field => row[fields.get(field)] ?? '';
+      return columns.map(column => column === 'Requirement' ? of(column) || spread(of) || undefined : fields.has(column) ? of(column) : undefined);
+    });
+  };
+
   form.addEventListener('paste', event => {
     const input = event.target.closest?.('tbody input');
     const text = event.clipboardData?.getData('text/plain') ?? '';
     if (!input || !/[\t\n]/.test(text.trimEnd())) return;
     event.preventDefault();
     const from = place(input);
-    const block = read(text);
+    let block = read(text);
+    const header = headings(block);
+    if (header) {
+      block = arranged(block, header);
+      from.column = 0;
+    }
+    if (block.length === 0) return;
     block.forEach((row, down) => row.forEach((value, right) => {
       const target = at(from.row + down, from.column + right);
-      if (target) target.value = value;
+      if (target && value !== undefined) target.value = value;
     }));
     at(from.row + block.length - 1, from.column).focus();
   });

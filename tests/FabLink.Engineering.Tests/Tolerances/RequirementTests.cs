@@ -33,6 +33,11 @@ public class RequirementTests
     [InlineData("45°15' ±30'", Unit.Degree, 161100, 164700, "45°15' ±30'")]
     [InlineData("45 ±0.5", Unit.Degree, 160200, 163800, "45° ±0.5°")]
     [InlineData("93°06'12\" +0°0'30\"/0", Unit.Degree, 335172, 335202, "93°06'12\" +0°0'30\"/0°")]
+    // 92°10'30" are 331830 seconds of arc, 15' are 900.
+    [InlineData("92° 10' 30\" ±0°15'", Unit.Millimetre, 330930, 332730, "92°10'30\" ±0°15'")]
+    [InlineData("92° 10′ ±0° 15′", Unit.Degree, 330900, 332700, "92°10' ±0°15'")]
+    [InlineData("45° 0/-0° 30'", Unit.Degree, 160200, 162000, "45° 0°/-0°30'")]
+    [InlineData("45° 30\" to 45° 1'", Unit.Degree, 162030, 162060, "45°30\"-45°1'")]
     [InlineData("50 ±5 µm", Unit.Millimetre, 0.045, 0.055, "50 ±5 µm")]
     public void What_people_write_is_understood_and_printed_back(string text, Unit unit, double lower, double upper, string printed)
     {
@@ -157,6 +162,10 @@ public class RequirementTests
     [InlineData("⌖ Ø-0.75", 3)]
     [InlineData("⌖ 45°", 2)]
     [InlineData("0.1 rad ±0°30'", 4)]
+    [InlineData("45° 30", 4)]
+    [InlineData("45° 30 ±1°", 4)]
+    [InlineData("45° 30° ±1°", 4)]
+    [InlineData("45° 75' ±1°", 0)]
     [InlineData("15\" rad", 0)]
     [InlineData("0.1 ±15\" rad", 5)]
     public void What_is_not_understood_names_the_character(string text, int position)

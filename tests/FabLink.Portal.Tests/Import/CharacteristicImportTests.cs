@@ -25,6 +25,14 @@ public class CharacteristicImportTests
         Assert.StartsWith("Ø", kept.Requirement, StringComparison.Ordinal);
     }
 
+    [Fact]
+    public void A_balloon_that_stands_twice_names_both_rows_as_the_file_counts_them()
+    {
+        var problem = Assert.Single(Read("Revision;B\nballoon;requirement;stages\n1;12 ±0.1;tack\n\n2;13 ±0.1;tack\n2;14 ±0.1;tack\n").Problems);
+        Assert.Equal(6, problem.Row);
+        Assert.StartsWith("Balloon 2 stands in row 5 already", problem.Message, StringComparison.Ordinal);
+    }
+
     [Theory]
     [InlineData("12,,,0.1,,", 11.9, 12.1)]
     [InlineData("12,,,±0.1,,", 11.9, 12.1)]

@@ -200,6 +200,17 @@ public class MatchingTests(ITestOutputHelper output)
         Assert.Contains("is not on revision B", Assert.Single(Match("balloon,value,unit\n8,12.05,mm\n", OnePiece).Problems).Message, StringComparison.Ordinal);
     }
 
+    /// <summary>Whether the drawing has such a balloon is not told.</summary>
+    [Fact]
+    public void Who_sees_some_balloons_only_is_told_that_another_is_not_asked_of_him()
+    {
+        var matched = Match("balloon,value,unit\n1,120,mm\n8,12.05,mm\n8,12.06,mm\n", OnePiece with { Partial = true });
+        Assert.True(matched.MaySubmit);
+        var said = Assert.Single(matched.Problems);
+        Assert.Equal((3, Severity.Warn, "Balloon 8 is not asked of you at stage “tack”; its values are passed over."), (said.Row, said.Severity, said.Message));
+        Assert.False(Match("balloon,value,unit\n8,12.05,mm\n", OnePiece with { Partial = true }).MaySubmit);
+    }
+
     [Fact]
     public void Ten_thousand_values_are_parsed_and_matched_quickly_and_with_little_memory()
     {

@@ -1,5 +1,6 @@
 using System.Net;
 using System.Text;
+using FabLink.Portal.Features.Nonconformances;
 using FabLink.Portal.Features.Reports;
 using FabLink.Portal.Tests.WorkOrders;
 using FabLink.Testing;
@@ -99,11 +100,63 @@ public sealed class MeasuringPageTests(ScenePortal portal) : IClassFixture<Scene
             await flange.OfPieceAsync<decimal>("select v.expanded_uncertainty from report r join measured_value v on v.report_id = r.id where r.piece_id = @Piece")));
     }
 
+    [Fact]
+    public async Task Nothing_is_offered_for_a_piece_that_is_over()
+    {
+        var flange = await Flange.TackedAsync(portal.Scene);
+        var line = await flange.OfPieceAsync<Guid>("select line_id from piece where id = @Piece");
+        using var ida = await portal.SignInAsync(Ida);
+        await PreviewAsync(ida, line, "first.csv", "balloon,value,unit\n20,96,mm\n");
+        var before = ida.Page.Address.AbsolutePath;
+        Assert.NotNull(ida.Page.Document.QuerySelector("form[action^='/uploads/']"));
+        await flange.MeasuredAsync(flange.Good(Flange.Value(flange.Length, 121m, uncertainty: 0.05m)));
+        Assert.IsType<DisposeNonconformance.Outcome.Disposed>(await flange.DisposeAsync(portal.Scene.Mara, "scrap"));
+
+        await ida.GetAsync(before);
+        Assert.Contains("it is scrapped, nothing more is measured on it.", ida.Page.Text, StringComparison.Ordinal);
+        Assert.Null(ida.Page.Document.QuerySelector("form[action^='/uploads/']"));
+        Assert.DoesNotContain("Send another file", ida.Page.Text, StringComparison.Ordinal);
+        await ida.GetAsync($"/pieces/{flange.Piece}/measure/tack");
+        Assert.Contains("is scrapped", ida.Page.Text, StringComparison.Ordinal);
+        Assert.Null(ida.Page.Document.QuerySelector("button[value=submit]"));
+        await ida.GetAsync($"/lines/{line}/measure?stage=tack");
+        Assert.Null(ida.Page.Document.QuerySelector("form[enctype]"));
+        Assert.Null(ida.Page.Document.QuerySelector($"a[href='/pieces/{flange.Piece}/measure/tack']"));
+    }
+
+    [Fact]
+    public async Task A_coater_is_not_told_which_other_balloons_a_drawing_has()
+    {
+        var order = await portal.Scene.AcceptedAsync(portal.Scene.Line(route: [new("powder coat", portal.Scene.Teal, "after coat")]));
+        var line = await portal.Scene.AskAsync<Guid>("select id from work_order_line where work_order_id = @order", new { order });
+        using var wren = await portal.SignInAsync("wren@teal.example");
+        await PreviewAsync(wren, line, "coat.csv", "balloon,value,unit\n1,25,mm\n2,7,mm\n", "after coat");
+        Assert.Contains("Balloon 2 is not asked of you at stage “after coat”; its values are passed over.", wren.Page.Text, StringComparison.Ordinal);
+        Assert.NotNull(wren.Page.Document.QuerySelector("form[action^='/uploads/']"));
+        await wren.GetAsync($"/lines/{line}/measure?stage=after%20coat");
+        Assert.Contains("1 value of each piece is asked at after coat", wren.Page.Text, StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public async Task The_preview_says_the_unit_of_the_requirement_beside_a_value_in_another_and_counts_verdicts_in_words()
+    {
+        var order = await portal.Scene.AcceptedAsync(portal.Scene.Line(quantity: 3, route: [new("fit and tack", null, "tack", "hold", "report")]));
+        await portal.Scene.StartAsync(portal.Scene.Ida, await portal.Scene.StepsAsync(order, "fit and tack"));
+        var line = await portal.Scene.AskAsync<Guid>("select id from work_order_line where work_order_id = @order", new { order });
+        var serials = (await portal.Scene.AskAsync<string[]>("select array_agg(serial order by serial) from piece where work_order_id = @order", new { order }))!;
+        using var ida = await portal.SignInAsync(Ida);
+        // 0.984 in are 24.9936 mm.
+        await PreviewAsync(ida, line, "three.csv", $"serial,balloon,value,unit\n{serials[0]},1,0.984,in\n{serials[1]},1,25.3,mm\n{serials[2]},1,25.4,mm\n");
+        Assert.Equal(["25 ±0.1 mm", "25 ±0.1", "25 ±0.1"], ida.Page.Document.QuerySelectorAll("td[data-label=Requirement]").Select(cell => cell.TextContent.Trim()));
+        await ida.SubmitAsync("form[action^='/uploads/']");
+        Assert.Contains("1 conforms, 2 do not conform.", ida.Page.Text, StringComparison.Ordinal);
+    }
+
     private static string Value(Guid characteristic) => $"Entries[{KeepDraft.KeyOf(characteristic, 1)}].Value";
 
-    private static async Task PreviewAsync(Person who, Guid line, string name, string content)
+    private static async Task PreviewAsync(Person who, Guid line, string name, string content, string stage = "tack")
     {
-        await who.GetAsync($"/lines/{line}/measure?stage=tack");
+        await who.GetAsync($"/lines/{line}/measure?stage={Uri.EscapeDataString(stage)}");
         await who.SubmitAsync("form[enctype]", null, new Upload("File", name, Encoding.UTF8.GetBytes(content), "text/csv"));
     }
 

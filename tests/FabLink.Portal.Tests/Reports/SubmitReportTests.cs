@@ -327,6 +327,28 @@ public sealed class SubmitReportTests(Scene scene) : IClassFixture<Scene>
     }
 
     [Fact]
+    public async Task What_was_made_to_conform_before_anybody_decided_is_listed_as_decided_by_nobody()
+    {
+        var flange = await Flange.TackedAsync(scene);
+        async Task<ShowNonconformance.ListRow> RowAsync()
+        {
+            var serial = await flange.OfPieceAsync<string>("select serial from piece where id = @Piece");
+            return Assert.Single(await new ShowNonconformance.Handler(scene.Database).ListAsync(scene.Mara, Cancellation), row => row.Serial == serial);
+        }
+
+        await flange.MeasuredAsync(flange.Good(Flange.Value(flange.Length, 121m, uncertainty: 0.05m)));
+        Assert.False((await RowAsync()).Unsaid);
+        await flange.MeasuredAsync(flange.Good());
+        Assert.True((await RowAsync()).Unsaid);
+
+        flange = await Flange.TackedAsync(scene);
+        await flange.MeasuredAsync(flange.Good(Flange.Value(flange.Length, 121m, uncertainty: 0.05m)));
+        Assert.IsType<DisposeNonconformance.Outcome.Disposed>(await flange.DisposeAsync(scene.Mara, "rework"));
+        await flange.MeasuredAsync(flange.Good());
+        Assert.Equal((false, "rework"), ((await RowAsync()).Unsaid, (await RowAsync()).Disposition));
+    }
+
+    [Fact]
     public async Task What_is_to_be_repaired_waits_for_its_measurement_and_for_a_decision_when_it_fails_again()
     {
         var flange = await Flange.TackedAsync(scene);

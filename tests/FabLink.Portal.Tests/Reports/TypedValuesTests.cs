@@ -23,6 +23,7 @@ public sealed class TypedValuesTests
     [Theory]
     [InlineData("45°30' ±6'", "", "163800", "360")]
     [InlineData("45°30'", "0.1", "163800", "360")]
+    [InlineData("45° 30' ±0° 6'", "", "163800", "360")]
     [InlineData("45.5", "6'", "163800", "360")]
     public void Minutes_beside_degrees_name_themselves(string value, string own, string seconds, string uncertainty) =>
         AssertRead("45° ±1°", value, own, seconds, uncertainty);

@@ -146,6 +146,87 @@ public sealed class GateTests(Scene scene) : IClassFixture<Scene>
     }
 
     [Fact]
+    public async Task A_piece_that_another_shop_has_in_work_does_not_leave()
+    {
+        var order = await scene.AcceptedAsync(scene.Line(scene.BracketA, 2, route: [_cut, new("powder coat", scene.Teal, null), new("receive", scene.Saltmarsh, null)]));
+        await scene.DoAsync(scene.Ida, order, "cut");
+        var pieces = await scene.PiecesAsync(order);
+        Assert.IsType<StartStep.Outcome.Started>(await scene.StartAsync(scene.Wren, (await scene.StepsAsync(order, "powder coat"))[0]));
+        Assert.Equal("powder coat at Teal Coatings", Assert.IsType<ShipPieces.Outcome.Elsewhere>(await ShipAsync(scene.Ida, order, pieces)).Where);
+        Assert.Equal(0, await scene.AskAsync<long>("select count(*) from packing_slip where work_order_id = @order", new { order }));
+        var page = (await new ShowWorkOrder.Handler(scene.Database, scene.Clock).HandleAsync(scene.Ida, order, Cancellation))!;
+        Assert.Equal([false, true], page.Pieces.Select(piece => Leaving.May(piece.Route, scene.HolmLane)));
+        Assert.Equal("powder coat at Teal Coatings: in work", Leaving.Where(page.Pieces[0].Route, scene.HolmLane));
+    }
+
+    [Fact]
+    public async Task What_is_not_through_before_the_step_ship_is_not_offered()
+    {
+        var order = await scene.AcceptedAsync(scene.Line(route: [_cut, new("powder coat", scene.Teal, null), new("ship", null, null)]));
+        await scene.DoAsync(scene.Ida, order, "cut");
+        var page = (await new ShowWorkOrder.Handler(scene.Database, scene.Clock).HandleAsync(scene.Ida, order, Cancellation))!;
+        Assert.False(Leaving.May(page.Pieces[0].Route, scene.HolmLane));
+        Assert.Equal("powder coat at Teal Coatings: planned", Leaving.Where(page.Pieces[0].Route, scene.HolmLane));
+    }
+
+    [Fact]
+    public async Task A_slip_goes_to_whoever_has_the_next_step_of_all_its_pieces_and_keeps_saying_so()
+    {
+        var order = await scene.AcceptedAsync(
+            scene.Line(scene.BracketA, 2, route: [_cut, new("powder coat", scene.Teal, null), new("receive", scene.Saltmarsh, null)]),
+            scene.Line(scene.CradleA, 1, route: [_cut, new("receive", scene.Saltmarsh, null)]));
+        await scene.DoAsync(scene.Ida, order, "cut");
+        var pieces = (await new ShowWorkOrder.Handler(scene.Database, scene.Clock).HandleAsync(scene.Ida, order, Cancellation))!.Pieces;
+        var brackets = pieces.Where(piece => piece.PartNumber == "RH-140").Select(piece => piece.Id).ToList();
+        var first = Assert.IsType<ShipPieces.Outcome.Shipped>(await ShipAsync(scene.Ida, order, [brackets[0]]));
+        Assert.Equal("Teal Coatings", first.To);
+        var rest = Assert.IsType<ShipPieces.Outcome.Shipped>(await ShipAsync(scene.Ida, order, [.. pieces.Select(piece => piece.Id).Where(id => id != brackets[0])]));
+        Assert.Null(rest.To);
+        scene.Clock.Advance(TimeSpan.FromMinutes(1));
+        await scene.DoAsync(scene.Wren, order, "powder coat");
+        var show = new ShowSlip.Handler(scene.Database);
+        Assert.Equal("Teal Coatings", (await show.HandleAsync(scene.Ida, first.Id, Cancellation))!.Slip.To);
+        Assert.Null((await show.HandleAsync(scene.Ida, rest.Id, Cancellation))!.Slip.To);
+    }
+
+    /// <summary>The message, the slip and the page of the order count the same pieces.</summary>
+    [Fact]
+    public async Task What_is_scrapped_or_made_anew_is_not_due()
+    {
+        var order = await scene.AcceptedAsync(scene.Line(scene.BracketA, 4, route: [_cut]));
+        await scene.DoAsync(scene.Ida, order, "cut");
+        var pieces = await scene.PiecesAsync(order);
+        var dispose = new Portal.Features.Nonconformances.DisposeNonconformance.Handler(scene.Database, scene.Clock);
+        foreach (var (piece, disposition) in new[] { (pieces[0], "scrap"), (pieces[1], "remake") })
+        {
+            var number = await NonconformAsync(order, "tack", piece);
+            var id = await scene.AskAsync<Guid>("select id from nonconformance where number = @number and piece_id = @piece", new { number, piece });
+            Assert.IsType<Portal.Features.Nonconformances.DisposeNonconformance.Outcome.Disposed>(await dispose.HandleAsync(scene.Mara, new(id, 1, disposition, "bent", null), Cancellation));
+        }
+
+        scene.Clock.Advance(TimeSpan.FromMinutes(1));
+        var shipped = Assert.IsType<ShipPieces.Outcome.Shipped>(await ShipAsync(scene.Ida, order, [pieces[2]]));
+        Assert.Equal(2, shipped.StillDue);
+        var line = Assert.Single((await new ShowSlip.Handler(scene.Database).HandleAsync(scene.Ida, shipped.Id, Cancellation))!.Lines);
+        Assert.Equal((4, 1, 1, 2), (line.Ordered, line.Scrapped, line.ShippedOnThis, line.StillDue));
+        var page = (await new ShowWorkOrder.Handler(scene.Database, scene.Clock).HandleAsync(scene.Ida, order, Cancellation))!;
+        Assert.Equal((2, 3), (page.StillDue, page.GoingOn));
+    }
+
+    [Fact]
+    public async Task The_list_where_it_is_our_turn_says_how_many_pieces_are_ours()
+    {
+        var order = await scene.AcceptedAsync(scene.Line(scene.BracketA, 3, route: [_cut, new("weld", null, null)]));
+        async Task<ListWorkOrders.Row> RowAsync(Actor actor, string show) =>
+            Assert.Single((await new ListWorkOrders.Handler(scene.Database, scene.Clock).HandleAsync(actor, new(show), Cancellation)).Rows, row => row.Facts.Id == order);
+        Assert.Equal("Holm Lane Fabrication", (await RowAsync(scene.Ida, "ours")).Turn);
+        await NonconformAsync(order, "tack");
+        Assert.Equal("Saltmarsh Works, and yours: 2 pieces", (await RowAsync(scene.Ida, "ours")).Turn);
+        Assert.Equal("Saltmarsh Works, and yours: 2 pieces", (await RowAsync(scene.Ida, "open")).Turn);
+        Assert.Equal("Saltmarsh Works", (await RowAsync(scene.Ned, "ours")).Turn);
+    }
+
+    [Fact]
     public async Task An_order_that_is_accepted_is_cancelled_with_a_reason_that_every_shop_on_it_is_told()
     {
         var order = await scene.AcceptedAsync(scene.Line(route: [_cut, new("powder coat", scene.Teal, null)]));

@@ -55,6 +55,7 @@ public sealed class IssueTests(Scene scene) : IClassFixture<Scene>
                 "Line 1, step 2 (inspect) holds for a report at stage before coat, and RH-110 A asks for nothing at that stage: an engineer opens this hold by name.",
                 "RH-110 A asks for 1 balloon at stage after coat, and no step of line 1 takes a report there: nobody is told to measure it.",
                 "Line 2, step 4 (inspect) holds for a report at stage before coat, and RH-110 A asks for nothing at that stage: an engineer opens this hold by name.",
+                "Line 2, step 6 (powder coat): nothing waits for its report at stage after coat, and a piece goes on without it. Let the step hold for the report.",
                 "Line 2 is needed on Sun 22 Nov 2026, which is over.",
             ],
             (await ShowAsync(scene.Ned, order))!.Remarks);

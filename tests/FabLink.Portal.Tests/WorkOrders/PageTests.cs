@@ -172,6 +172,22 @@ public sealed class PageTests(ScenePortal portal) : IClassFixture<ScenePortal>
     }
 
     [Fact]
+    public async Task Pieces_that_another_shop_has_are_named_with_their_place_and_the_slip_is_addressed_to_who_goes_on()
+    {
+        var order = await Scene.AcceptedAsync(Scene.Line(Scene.BracketA, 2, route: [new("cut", null, null), new("powder coat", Scene.Teal, null), new("receive", Scene.Saltmarsh, null)]));
+        await Scene.DoAsync(Scene.Ida, order, "cut");
+        await Scene.StartAsync(Scene.Wren, (await Scene.StepsAsync(order, "powder coat"))[0]);
+        using var ida = await portal.SignInAsync(Ida);
+        await ida.GetAsync($"/orders/{order}/ship");
+        Assert.Single(ida.Page.Document.QuerySelectorAll("input[name=pieceIds]"));
+        Assert.Contains("powder coat at Teal Coatings: in work", ida.Page.Text, StringComparison.Ordinal);
+        await ida.SubmitAsync("form.form");
+        Assert.Contains("shipped to Teal Coatings. Still due: 1.", ida.Page.Text, StringComparison.Ordinal);
+        await ida.GetAsync(ida.Page.Address.AbsolutePath);
+        Assert.Contains("Teal Coatings", ida.Page.Text, StringComparison.Ordinal);
+    }
+
+    [Fact]
     public async Task An_engineer_releases_a_hold_with_a_reason_on_its_page()
     {
         var order = await Scene.AcceptedAsync(Scene.Line(route: [new("weld", null, null, "hold", "person"), new("ship", null, null)]));
@@ -183,6 +199,37 @@ public sealed class PageTests(ScenePortal portal) : IClassFixture<ScenePortal>
         Assert.Equal(HttpStatusCode.UnprocessableEntity, mara.Page.Status);
         await mara.SubmitAsync("form.form", [("Reason", "every weld looked at")]);
         Assert.Contains("released after weld: every weld looked at Mara Quill (Saltmarsh Works)", mara.Page.Text, StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public async Task What_is_held_stands_among_what_to_do_for_whoever_measures_or_releases()
+    {
+        var order = await Scene.AcceptedAsync(
+            Scene.Line(quantity: 2, route: [new("fit and tack", null, "tack", "hold", "report")]),
+            Scene.Line(Scene.BracketA, route: [new("weld", null, null, "hold", "person")]),
+            Scene.Line(Scene.BracketA, route: [new("inspect", null, null, "witness", null, 24)]));
+        using var ida = await portal.SignInAsync(Ida);
+        await Scene.DoAsync(Scene.Ida, order, "weld");
+        await Scene.DoAsync(Scene.Ida, order, "inspect");
+        await Scene.StartAsync(Scene.Ida, await Scene.StepsAsync(order, "fit and tack"));
+        await ida.GetAsync($"/orders/{order}");
+        await ida.SubmitAsync("form[action='/steps/finish']");
+        Assert.Contains("Measure them and send the report at stage tack.", ida.Page.Text, StringComparison.Ordinal);
+        Assert.Null(ida.Page.Document.QuerySelector("a[href$='/release']"));
+        var line = await Scene.AskAsync<Guid>("select id from work_order_line where work_order_id = @order and ordinal = 1", new { order });
+        var measure = ida.Page.Find($".step-group:has(a[href='/lines/{line}/measure?stage=tack'])");
+        Assert.All(await Scene.PiecesAsync(order), piece => Assert.Equal(
+            Scene.AskAsync<Guid>("select line_id from piece where id = @piece", new { piece }).Result == line, measure.QuerySelector($"a[href='/pieces/{piece}']") is not null));
+        await ida.SubmitAsync("form[action='/steps/witness']");
+
+        using var mara = await portal.SignInAsync(Mara);
+        await mara.GetAsync($"/orders/{order}");
+        Assert.Equal(2, mara.Page.Document.QuerySelectorAll(".step-group a[href$='/release']").Length);
+        Assert.Contains("held after weld", mara.Page.Text, StringComparison.Ordinal);
+        Assert.Contains("a witness is invited to inspect", mara.Page.Text, StringComparison.Ordinal);
+        using var ned = await portal.SignInAsync(Ned);
+        await ned.GetAsync($"/orders/{order}");
+        Assert.Null(ned.Page.Document.QuerySelector("a[href$='/release']"));
     }
 
     [Fact]

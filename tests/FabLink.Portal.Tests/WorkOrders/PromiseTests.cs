@@ -82,8 +82,12 @@ public sealed class PromiseTests(Scene scene) : IClassFixture<Scene>
         var order = await scene.IssuedAsync();
         Assert.False(new DeclineWorkOrder.Validator().Validate(new DeclineWorkOrder.Request(order, " ")).IsValid);
         var decline = new DeclineWorkOrder.Handler(scene.Database, scene.Clock);
+        async Task<string?> WaitsForAsync() => Assert.Single(
+            (await new Portal.Features.Board.ShowBoard.Handler(scene.Database, scene.Clock).HandleAsync(scene.Ned, new(), Cancellation)).Pieces, piece => piece.Row.WorkOrderId == order).WaitsFor;
+        Assert.Equal("Holm Lane Fabrication", await WaitsForAsync());
         Assert.IsType<OrderAnswer.Given>(await decline.HandleAsync(scene.Ida, new(order, "no 20 mm plate"), Cancellation));
         Assert.IsType<OrderAnswer.AlreadyDeclined>(await decline.HandleAsync(scene.Ida, new(order, "no 20 mm plate"), Cancellation));
+        Assert.Equal("the build shop", await WaitsForAsync());
         Assert.IsType<OrderAnswer.AlreadyDeclined>(await new AcceptWorkOrder.Handler(scene.Database, scene.Clock).HandleAsync(scene.Ida, new(order), Cancellation));
         Assert.Equal(1, await scene.AskAsync<long>("select count(*) from notice where work_order_id = @order and person_id = @Person and body like '%no 20 mm plate%'", new { order, Person = scene.Ned.PersonId }));
         Assert.IsType<CloseWorkOrder.Outcome.Closed>(await new CloseWorkOrder.Handler(scene.Database, scene.Clock).HandleAsync(scene.Ned, new(order), Cancellation));

@@ -108,6 +108,14 @@ public sealed class RouteTests
             new DraftChecks.Draft([line], [new(line.Id, 1, "powder coat", "Teal", "after coat", gate, gate == "hold" ? "report" : null, null, 5)], [new(line.Id, "after coat", 1)]), new(2026, 11, 24));
         Assert.Contains("nothing waits for its report at stage after coat", Assert.Single(Remarks("none")), StringComparison.Ordinal);
         Assert.Empty(Remarks("hold"));
+
+        IReadOnlyList<string> Between(string later) => DraftChecks.Of(
+            new DraftChecks.Draft(
+                [line],
+                [new(line.Id, 1, "weld", "Holm Lane", "as welded", "none", null, null, 2), new(line.Id, 2, "inspect", "Holm Lane", later, "hold", "report", null, 1)],
+                [new(line.Id, "as welded", 1), new(line.Id, "before coat", 1)]), new(2026, 11, 24));
+        Assert.StartsWith("Line 1, step 1 (weld): nothing waits for its report at stage as welded", Assert.Single(Between("before coat")), StringComparison.Ordinal);
+        Assert.DoesNotContain(Between("as welded"), remark => remark.Contains("nothing waits", StringComparison.Ordinal));
     }
 
     [Fact]

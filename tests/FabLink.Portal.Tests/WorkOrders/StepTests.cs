@@ -1,4 +1,5 @@
 using FabLink.Portal.Features.Pieces;
+using FabLink.Portal.Features.Reports;
 using Npgsql;
 
 namespace FabLink.Portal.Tests.WorkOrders;
@@ -89,6 +90,22 @@ public sealed class StepTests(Scene scene) : IClassFixture<Scene>
         var both = await Task.WhenAll(scene.FinishAsync(scene.Ida, cut), scene.FinishAsync(scene.Ida, cut));
         Assert.Single(both.OfType<FinishStep.Outcome.Finished>());
         Assert.Equal("Ida Holm", Assert.Single(both.OfType<FinishStep.Outcome.AlreadyFinished>()).By);
+    }
+
+    [Fact]
+    public async Task Of_several_pieces_finished_at_once_only_those_not_measured_yet_are_held()
+    {
+        var order = await scene.AcceptedAsync(scene.Line(quantity: 3, route: [new("fit and tack", null, "tack", "hold", "report"), new("weld", null, null)]));
+        var (tack, pieces) = (await scene.StepsAsync(order, "fit and tack"), await scene.PiecesAsync(order));
+        Assert.IsType<StartStep.Outcome.Started>(await scene.StartAsync(scene.Ida, tack));
+        var values = new SubmitReport.PieceValues(pieces[0], [new(scene.CradleBore, 1, 25m, "mm", "25", null, "", "")]);
+        Assert.IsType<SubmitReport.Outcome.Accepted>(await new SubmitReport.Handler(scene.Database, scene.Clock).HandleAsync(
+            scene.Ida, new("tack", [values], null, Guid.CreateVersion7()), TestContext.Current.CancellationToken));
+
+        var done = Assert.IsType<FinishStep.Outcome.Finished>(await scene.FinishAsync(scene.Ida, tack));
+        var held = Assert.Single(done.Closed);
+        Assert.Equal((3, "hold", "report", "tack"), (done.Serials.Count, held.Kind, held.OpensBy, held.Stage));
+        Assert.Equal(done.Serials.Skip(1), held.Serials);
     }
 
     [Fact]

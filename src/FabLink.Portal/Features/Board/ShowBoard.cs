@@ -33,6 +33,7 @@ public static class ShowBoard
         string? Nonconformance,
         string? Decided,
         string? HeldByJoint,
+        bool Declined,
         string[] Kinds,
         Guid[] Organisations,
         string[] OrganisationNames,
@@ -87,7 +88,7 @@ public static class ShowBoard
             select h.piece_id, min(j.name) as joint from joint_hold h join joint j on j.id = h.joint_id where h.lifted_at is null group by h.piece_id
         )
         select p.id, p.serial, p.owner_id, t.number as part_number, t.name as part_name, p.work_order_id, w.number as order_number, shop.name as shop,
-               b.number as build, l.need_date, promised.promised_date as promised, nc.number as nonconformance, nc.disposition as decided, held.joint as held_by_joint,
+               b.number as build, l.need_date, promised.promised_date as promised, nc.number as nonconformance, nc.disposition as decided, held.joint as held_by_joint, w.declined_at is not null as declined,
                step.kinds, step.organisations, step.organisation_names, step.outside, step.gates, step.opens_by, step.started, step.finished, step.asked, step.opened
         from step join piece p on p.id = step.piece_id join part t on t.id = p.part_id
              join work_order_line l on l.id = p.line_id join work_order w on w.id = p.work_order_id join organisation shop on shop.id = w.shop_id
@@ -154,7 +155,7 @@ public static class ShowBoard
         }
         var route = new PieceRoute(steps, row.Nonconformance, row.HeldByJoint, row.Decided, Ended: row.Decided is "scrap" or "remake" ? row.Decided : null);
         var turn = route.TurnOf(row.OwnerId);
-        var waitsFor = turn is null ? null : turn == route.Current!.OrganisationId ? route.Current.OrganisationName : "the build shop";
+        var waitsFor = turn is null ? null : !row.Declined && turn == route.Current!.OrganisationId ? route.Current.OrganisationName : "the build shop";
         return new PieceRow(row, route, !route.Done && !route.IsOver && (row.NeedDate < today || row.Promised > row.NeedDate), waitsFor);
     }
 

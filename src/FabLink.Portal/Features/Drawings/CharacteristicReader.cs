@@ -10,7 +10,7 @@ namespace FabLink.Portal.Features.Drawings;
 /// Reads rows of characteristics against what the title block says: the unit of bare numbers and the general tolerance
 /// that fills in for dimensions without one. Reads all rows, so that a person sees every problem at once.
 /// </summary>
-public sealed partial class CharacteristicReader(string drawingUnit, GeneralTolerance? general)
+public sealed partial class CharacteristicReader(string drawingUnit, GeneralTolerance? general, Func<int, int> numberOf)
 {
     private static readonly Func<CharacteristicEntry, CharacteristicEntry>[] Omissions =
     [
@@ -29,9 +29,10 @@ public sealed partial class CharacteristicReader(string drawingUnit, GeneralTole
     /// <param name="entries">Blank rows are passed over; ditto marks take what stands above.</param>
     /// <param name="drawingUnit">mm or in.</param>
     /// <param name="generalTolerance">As the title block has it, or nothing.</param>
+    /// <param name="numberOf">What a row is called where the table comes from a file; else they are counted from 1.</param>
     /// <exception cref="InputError">The general tolerance is not one.</exception>
-    public static Reading Read(IReadOnlyList<CharacteristicEntry> entries, string drawingUnit, string? generalTolerance) =>
-        new CharacteristicReader(drawingUnit, string.IsNullOrWhiteSpace(generalTolerance) ? null : GeneralTolerance.Parse(generalTolerance))
+    public static Reading Read(IReadOnlyList<CharacteristicEntry> entries, string drawingUnit, string? generalTolerance, Func<int, int>? numberOf = null) =>
+        new CharacteristicReader(drawingUnit, string.IsNullOrWhiteSpace(generalTolerance) ? null : GeneralTolerance.Parse(generalTolerance), numberOf ?? (row => row + 1))
             .Read(entries);
 
     /// <summary>As little as somebody must type for it under this title block: what follows by itself is left empty, the class excepted.</summary>
@@ -62,7 +63,7 @@ public sealed partial class CharacteristicReader(string drawingUnit, GeneralTole
             if (ReadRow(above) is not { } characteristic || problems.Count > before)
                 continue;
             if (taken.TryGetValue(characteristic.Balloon, out var first))
-                Wrong(nameof(CharacteristicEntry.Balloon), $"Balloon {characteristic.Balloon} stands in row {first + 1} already; one balloon, one row.");
+                Wrong(nameof(CharacteristicEntry.Balloon), $"Balloon {characteristic.Balloon} stands in row {numberOf(first)} already; one balloon, one row.");
             else
             {
                 taken.Add(characteristic.Balloon, row);

@@ -1,3 +1,5 @@
+using System.Text.Json;
+using FabLink.Portal.Features.Drawings.Import;
 using FabLink.Portal.Platform.People;
 using FabLink.Portal.Platform.Web;
 using Microsoft.AspNetCore.Mvc;
@@ -87,6 +89,9 @@ public sealed record CharacteristicTable(
     ILookup<(int Row, string Field), string> Problems,
     Changed? Stale)
 {
+    /// <summary>The words of headings and what they name, for a table that is pasted with its headings.</summary>
+    public static string Headings { get; } = JsonSerializer.Serialize(CharacteristicColumns.Names.ToDictionary(each => each.Key, each => each.Value.ToString()));
+
     public static CharacteristicTable Of(
         ShowRevision.Sheet sheet, EditCharacteristics.Request request, IReadOnlyList<EntryProblem>? problems = null, Changed? stale = null) =>
         new(sheet, request, (problems ?? []).ToLookup(problem => (problem.Row, problem.Field), problem => problem.Message), stale);

@@ -41,6 +41,9 @@ public static class ShowNonconformance
         public bool IsPending => this is { ClosedAt: null, Ended: null };
     }
 
+    /// <summary>Where a good report closed it before anybody decided.</summary>
+    public const string NothingDecided = "nothing; it was made to conform first";
+
     /// <param name="Since">What a later report of the stage brought for the same value; null when it was not measured again.</param>
     public sealed record FailedValue(int Balloon, short Instance, int Count, string Name, string Requirement, string Unit, string Typed, string TypedUnit, string Class, string? Since, string? SinceUnit, string? SinceVerdict)
     {
@@ -49,8 +52,9 @@ public static class ShowNonconformance
 
     public sealed record ConcessionRow(Guid Id, string Reason, DateOnly? ValidUntil, DateTimeOffset GrantedAt, string GrantedBy, string[] Serials);
 
+    /// <param name="Unsaid">A good report closed it before anybody decided.</param>
     public sealed record ListRow(
-        Guid Id, string Number, string Stage, DateTimeOffset OpenedAt, string Serial, string PartNumber, string PartName, string? Disposition, DateTimeOffset? ClosedAt, string? Ended)
+        Guid Id, string Number, string Stage, DateTimeOffset OpenedAt, string Serial, string PartNumber, string PartName, string? Disposition, DateTimeOffset? ClosedAt, string? Ended, bool Unsaid = false)
     {
         public bool IsPending => this is { ClosedAt: null, Ended: null };
     }
@@ -100,7 +104,8 @@ public static class ShowNonconformance
             """;
 
         private const string All = """
-            select n.id, n.number, n.stage, n.opened_at, p.serial, t.number as part_number, t.name as part_name, n.disposition, n.closed_at, s.ended
+            select n.id, n.number, n.stage, n.opened_at, p.serial, t.number as part_number, t.name as part_name, n.disposition, n.closed_at, s.ended,
+                   n.closed_by_report_id is not null and n.disposition_reason is null as unsaid
             from nonconformance n join piece p on p.id = n.piece_id join part t on t.id = p.part_id
                  left join lateral piece_stand(p.id) s on n.closed_at is null
             order by n.closed_at is not null or s.ended is not null, n.opened_at desc limit 500

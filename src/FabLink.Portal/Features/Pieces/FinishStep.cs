@@ -14,14 +14,17 @@ public static class FinishStep
 
     public sealed class Validator : StepsChosenValidator<Request>;
 
+    /// <param name="Kind"><c>hold</c> or <c>witness</c>.</param>
+    public sealed record Gate(string Kind, string? OpensBy, string? Stage, IReadOnlyList<string> Serials);
+
     public abstract record Outcome
     {
         private Outcome()
         {
         }
 
-        /// <param name="Gate">What stands after the step and is still closed: <c>hold</c>, <c>witness</c>, or <c>none</c>.</param>
-        public sealed record Finished(IReadOnlyList<string> Serials, string Kind, string Gate, string? OpensBy, string? Stage, string? OnBehalfOf) : Outcome;
+        /// <param name="Closed">What stands after the step and is still closed, with the pieces that it stops.</param>
+        public sealed record Finished(IReadOnlyList<string> Serials, string Kind, IReadOnlyList<Gate> Closed, string? OnBehalfOf) : Outcome;
 
         public sealed record NotStarted(string Serial, string Kind) : Outcome;
 
@@ -58,13 +61,13 @@ public static class FinishStep
 
             await TellWhoIsNextAsync(work, steps);
             await work.CommitAsync();
-            var closed = steps.FirstOrDefault(step => step.Gate != "none" && step.OpenedAt is null);
             return new Outcome.Finished(
                 [.. steps.Select(step => step.Serial)],
                 steps[0].Kind,
-                closed?.Gate ?? "none",
-                closed?.OpensBy,
-                closed?.Stage,
+                [
+                    .. steps.Where(step => step.Gate != "none" && step.OpenedAt is null).GroupBy(step => (step.Gate, step.OpensBy, step.Stage))
+                        .Select(group => new Gate(group.Key.Gate, group.Key.OpensBy, group.Key.Stage, [.. group.Select(step => step.Serial)])),
+                ],
                 steps[0].OnBehalf(actor) ? steps[0].OrganisationName : null);
         }
 

@@ -8,6 +8,11 @@ public sealed record StepGroup(string Deed, string Kind, string Part, string? On
 {
     public sealed record Item(Guid StepId, Guid PieceId, string Serial);
 
+    /// <summary>Pieces that wait for the same thing, which is done on a page of its own.</summary>
+    /// <param name="Page">Where it is done for all of them; null when it is done on the page of each.</param>
+    /// <param name="What">The stage to measure at, or what they wait for.</param>
+    public sealed record Stopped(string? Page, string What, string Part, IReadOnlyList<Item> Items);
+
     public string Button => Deed switch
     {
         "start" => $"Start {Kind}",
@@ -34,6 +39,32 @@ public sealed record StepGroup(string Deed, string Kind, string Part, string? On
                 [.. group.Select(each => new Item(each.Step.Id, each.Piece.Id, each.Piece.Serial))],
                 back)),
     ];
+
+    /// <summary>Pieces of our own that stand until they are measured.</summary>
+    public static IReadOnlyList<Stopped> ToMeasure(IEnumerable<PieceOnRoute> pieces, Actor actor) =>
+    [
+        .. pieces.Where(piece => piece.Route is { IsOver: false, Current: { } step } && step.OrganisationId == actor.OrganisationId)
+            .Select(piece => (Piece: piece, Stage: StageOf(piece.Route))).Where(each => each.Stage is not null)
+            .GroupBy(each => (each.Piece.LineId, each.Stage, each.Piece.PartNumber))
+            .Select(group => new Stopped($"/lines/{group.Key.LineId}/measure?stage={Uri.EscapeDataString(group.Key.Stage!)}", group.Key.Stage!, group.Key.PartNumber, [.. group.Select(each => ItemOf(each.Piece))])),
+    ];
+
+    /// <summary>Pieces that an engineer of the build shop lets go on: a hold, or a witness who was invited.</summary>
+    public static IReadOnlyList<Stopped> ToRelease(IEnumerable<PieceOnRoute> pieces) =>
+    [
+        .. pieces.Where(piece => piece.Route is { IsOver: false } route && (route.Stop == PieceStop.NamedRelease || route is { Stop: PieceStop.Witness, Current.AskedAt: not null }))
+            .GroupBy(piece => (piece.Route.Current!.Kind, piece.Route.Stop, piece.PartNumber))
+            .Select(group => new Stopped(null, group.Key.Stop == PieceStop.Witness ? $"a witness is invited to {group.Key.Kind}" : $"held after {group.Key.Kind}", group.Key.PartNumber, [.. group.Select(ItemOf)])),
+    ];
+
+    private static Item ItemOf(PieceOnRoute piece) => new(piece.Route.Current!.Id, piece.Id, piece.Serial);
+
+    private static string? StageOf(PieceRoute route) => route switch
+    {
+        { Stop: PieceStop.ConformingReport } => route.Current!.Stage,
+        { Stop: PieceStop.Nonconformance, Decided: "rework" or "repair" } => route.FailedStage,
+        _ => null,
+    };
 
     private static string? DeedOf(PieceRoute route) => route switch
     {

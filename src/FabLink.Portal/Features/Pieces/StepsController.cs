@@ -55,7 +55,7 @@ public sealed class StepsController : Controller
         switch (await finish.HandleAsync(actor, request, cancellation))
         {
             case FinishStep.Outcome.Finished done:
-                return Said(back, $"{Capital(done.Kind)} of {Serials.Words(done.Serials)} is done{For(done.OnBehalfOf)}." + Gate(done));
+                return Said(back, $"{Capital(done.Kind)} of {Serials.Words(done.Serials)} is done{For(done.OnBehalfOf)}." + string.Concat(done.Closed.Select(Gate)));
             case FinishStep.Outcome.AlreadyFinished done:
                 return Said(back, $"{done.By ?? "Somebody"} finished {done.Kind} of {done.Serial} already on {When.Time(done.At)}. Nothing was changed.");
             case FinishStep.Outcome.NotStarted early:
@@ -109,13 +109,16 @@ public sealed class StepsController : Controller
         return Redirect(Url.IsLocalUrl(back) ? back : "/steps");
     }
 
-    private static string Gate(FinishStep.Outcome.Finished done) => done switch
+    private static string Gate(FinishStep.Gate gate)
     {
-        { Gate: "hold", OpensBy: "report" } => $" It holds now: measure it and send the report at stage {done.Stage}.",
-        { Gate: "hold" } => " It holds now until an engineer releases it; the engineer is told.",
-        { Gate: "witness" } => " Now invite the witness.",
-        _ => "",
-    };
+        var (held, it) = (Serials.Words(gate.Serials), gate.Serials.Count == 1 ? "it" : "them");
+        return gate switch
+        {
+            { Kind: "witness" } => $" Now invite the witness for {held}.",
+            { OpensBy: "report" } => $" Held now: {held}. Measure {it} and send the report at stage {gate.Stage}.",
+            _ => $" Held now: {held}, until an engineer releases {it}; the engineer is told.",
+        };
+    }
 
     private static string For(string? shop) => shop is null ? "" : $" on behalf of {shop}";
 

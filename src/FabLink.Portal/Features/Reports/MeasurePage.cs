@@ -12,6 +12,7 @@ public static class MeasurePage
     public sealed record PieceAtStage(Guid Id, string Serial, Guid? ReportId, string? Verdict);
 
     /// <param name="Stages">The stages that ask for something, in the order of the route.</param>
+    /// <param name="Over">How those ended on which nothing more is measured.</param>
     /// <param name="Stage">The chosen one, or the one that the pieces wait at.</param>
     public sealed record Page(
         Guid LineId,
@@ -20,8 +21,13 @@ public static class MeasurePage
         string Stage,
         IReadOnlyList<PieceAtStage> Pieces,
         int Asked,
-        bool IsOwner);
+        bool IsOwner,
+        IReadOnlyDictionary<Guid, string> Over)
+    {
+        public bool AllOver => Pieces.All(piece => Over.ContainsKey(piece.Id));
+    }
 
+    /// <param name="Over">How it ended, behind "it is"; null while it is measured.</param>
     /// <param name="LastInstrument">What this person used last.</param>
     public sealed record Entry(
         Measuring.PieceRow Piece,
@@ -33,7 +39,8 @@ public static class MeasurePage
         bool IsOwner,
         IReadOnlyList<CoarseGauge> Coarse,
         IReadOnlyList<Excused.Row> Excused,
-        IReadOnlyList<string> TooEarly);
+        IReadOnlyList<string> TooEarly,
+        string? Over);
 
     public sealed class Handler(Database database)
     {
@@ -81,7 +88,8 @@ public static class MeasurePage
                 stage,
                 await work.RowsAsync<PieceAtStage>(PiecesAtStage, new { line = lineId, stage }),
                 characteristics.Sum(row => row.Count),
-                pieces[0].RelationOf(actor) == Relation.Owner);
+                pieces[0].RelationOf(actor) == Relation.Owner,
+                await Measuring.OverAsync(work, lineId));
         }
 
         public async Task<Entry?> PieceAsync(Actor actor, Guid pieceId, string stage, CancellationToken cancellation)
@@ -106,7 +114,8 @@ public static class MeasurePage
                 piece.RelationOf(actor) == Relation.Owner,
                 CoarseGauge.Of(instruments, draft, last, characteristics),
                 [.. (await Reports.Excused.OfAsync(work, [pieceId]))[pieceId]],
-                await Measuring.TooEarlyAsync(work, [pieceId], stage));
+                await Measuring.TooEarlyAsync(work, [pieceId], stage),
+                (await Measuring.OverAsync(work, piece.LineId)).GetValueOrDefault(pieceId));
         }
     }
 }

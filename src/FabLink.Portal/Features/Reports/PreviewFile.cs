@@ -24,6 +24,9 @@ public static class PreviewFile
     {
         public IReadOnlyList<CoarseGauge> Coarse { get; init; } = [];
 
+        /// <summary>No piece of the line is measured any more.</summary>
+        public bool AllOver { get; init; }
+
         /// <summary>So many values are not in the file and stand from an earlier report.</summary>
         public int StandBefore { get; init; }
 
@@ -65,7 +68,7 @@ public static class PreviewFile
             await using var content = files.OpenRead(upload.Sha256);
             var excused = await Excused.OfAsync(work, [.. pieces.Select(piece => piece.Id)]);
             var classOf = characteristics.ToDictionary(row => row.Id, row => row.Class);
-            var all = Matching.Of(MeasurementFile.Read(content, upload.FileName), Expected(upload.Stage, pieces, await Measuring.CharacteristicsAsync(work, pieces[0].RevisionId)));
+            var all = Matching.Of(MeasurementFile.Read(content, upload.FileName), Expected(upload.Stage, pieces, await Measuring.CharacteristicsAsync(work, pieces[0].RevisionId)) with { Partial = pieces[0].RelationOf(actor) == Relation.Process });
             // A file may bring only some things again: what an earlier report brought still stands.
             var standing = (await StageJudging.StandingAsync(work, [.. all.Missing.Select(one => one.Piece.Id).Distinct()], upload.Stage))
                 .SelectMany(piece => piece).Select(row => (row.PieceId, row.CharacteristicId, (int)row.Instance)).ToHashSet();
@@ -78,9 +81,13 @@ public static class PreviewFile
                 ],
             };
             var early = await Measuring.TooEarlyAsync(work, [.. all.Values.Select(value => value.Piece.Id).Distinct()], upload.Stage);
-            matched = matched with { Problems = [.. early.Select(why => new TableProblem(Severity.Warn, upload.FileName, null, "stage", why)), .. matched.Problems] };
+            var over = await Measuring.OverAsync(work, upload.LineId);
+            var ended = matched.Values.DistinctBy(value => value.Piece.Id).Where(value => over.ContainsKey(value.Piece.Id))
+                .Select(value => new TableProblem(Severity.Refuse, upload.FileName, value.Source.Row, "serial", $"{value.Piece.Serial}: it is {over[value.Piece.Id]}, nothing more is measured on it."));
+            matched = matched with { Problems = [.. ended, .. early.Select(why => new TableProblem(Severity.Warn, upload.FileName, null, "stage", why)), .. matched.Problems] };
             return new Preview(upload, pieces, characteristics, matched, pieces[0].RelationOf(actor) == Relation.Owner)
             {
+                AllOver = pieces.All(piece => over.ContainsKey(piece.Id)),
                 StandBefore = all.Missing.Count(one => standing.Contains((one.Piece.Id, one.Characteristic.Id, one.Instance))),
                 Coarse = CoarseGauge.Of(await InstrumentBook.OfAsync(work), matched.Values.Select(Preview.ToValue), characteristics),
             };

@@ -232,5 +232,13 @@ public sealed class ReportsController : Controller
     private static KeepDraft.Entry Filled(KeepDraft.Entry entry) => new(entry.Value ?? "", entry.Uncertainty ?? "", entry.Note ?? "");
 
     private static string Counted(IReadOnlyList<SubmitReport.Taken> reports) =>
-        string.Join(", ", reports.GroupBy(report => report.Verdict).Select(group => $"{group.Count()} {group.Key}"));
+        string.Join(", ", reports.GroupBy(report => report.Verdict).Select(group => Counted(group.Key, group.Count())));
+
+    private static string Counted(string verdict, int reports) => (verdict, reports) switch
+    {
+        (_, 1) => $"1 {verdict}",
+        ("conforms", _) => $"{reports} conform",
+        ("does not conform", _) => $"{reports} do not conform",
+        _ => $"{reports} {verdict}",
+    };
 }

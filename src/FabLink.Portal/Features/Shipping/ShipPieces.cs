@@ -9,7 +9,7 @@ using Npgsql;
 namespace FabLink.Portal.Features.Shipping;
 
 /// <summary>
-/// The shop sends some or all of its finished pieces with a packing slip. What is held or not done does not leave.
+/// The shop sends some or all of its finished pieces with a packing slip. What is held, not done or in work at another organisation does not leave.
 /// A step "ship" of the route is done by it.
 /// </summary>
 public static class ShipPieces
@@ -32,11 +32,15 @@ public static class ShipPieces
         }
 
         /// <param name="StillDue">How many pieces of the order are on no packing slip yet.</param>
-        public sealed record Shipped(Guid Id, string Number, IReadOnlyList<string> Serials, int StillDue, string? OnBehalfOf) : Outcome;
+        /// <param name="To">Who does the next step of all of them, when that is not the build shop.</param>
+        public sealed record Shipped(Guid Id, string Number, IReadOnlyList<string> Serials, int StillDue, string? OnBehalfOf, string? To = null) : Outcome;
 
         public sealed record AlreadyShipped(string Serial, string Number) : Outcome;
 
         public sealed record Refused(string Serial, RouteRefusal Why) : Outcome;
+
+        /// <param name="Where">The step that another organisation has begun, and the organisation.</param>
+        public sealed record Elsewhere(string Serial, string Where) : Outcome;
 
         /// <summary>Not accepted yet, declined, or closed.</summary>
         public sealed record NotOpen(string Number) : Outcome;
@@ -92,6 +96,10 @@ public static class ShipPieces
             if (chosen.FirstOrDefault(piece => piece.Slip is not null) is { } gone)
                 return new Outcome.AlreadyShipped(gone.Serial, gone.Slip!);
 
+            var routes = (await PieceRoutes.OfOrderAsync(work, order.Id)).Where(piece => wanted.Contains(piece.Id)).ToList();
+            if (routes.FirstOrDefault(piece => Leaving.Elsewhere(piece.Route, order.ShopId) is not null) is { } away)
+                return new Outcome.Elsewhere(away.Serial, Leaving.At(Leaving.Elsewhere(away.Route, order.ShopId)!));
+
             var now = clock.GetUtcNow();
             var behalf = order.OnBehalf(actor);
             var slip = Guid.CreateVersion7(now);
@@ -121,6 +129,7 @@ public static class ShipPieces
 
             var serials = chosen.Select(piece => piece.Serial).ToList();
             var due = all.Count(piece => piece.Slip is null) - chosen.Count;
+            var to = Leaving.To(routes.Select(piece => piece.Route), order.ShopId, order.OwnerId);
             await Tell.OrganisationAsync(
                 work,
                 now,
@@ -129,12 +138,12 @@ public static class ShipPieces
                 ["buyer"],
                 order.Id,
                 piece: null,
-                $"{order.ShopName} shipped {Serials.Words(serials)} ({number})",
+                $"{order.ShopName} shipped {Serials.Words(serials)}{(to is null ? "" : $" to {to}")} ({number})",
                 $"{Behalf.Words(actor.Name, actor.OrganisationName, behalf ? order.ShopName : null)} shipped {chosen.Count} of {all.Count} pieces of {order.Number}. "
                 + (due == 0 ? "Nothing is due any more." : $"Still due: {due}."),
                 $"/orders/{order.Id}");
             await work.CommitAsync();
-            return new Outcome.Shipped(slip, number!, serials, due, behalf ? order.ShopName : null);
+            return new Outcome.Shipped(slip, number!, serials, due, behalf ? order.ShopName : null, to);
         }
     }
 }

@@ -32,7 +32,7 @@ public sealed class ShippingController : Controller
             switch (await ship.HandleAsync(actor, request, cancellation))
             {
                 case ShipPieces.Outcome.Shipped shipped:
-                    this.Say($"{shipped.Number}: {Serials.Words(shipped.Serials)} shipped{(shipped.OnBehalfOf is null ? "" : $" on behalf of {shipped.OnBehalfOf}")}. "
+                    this.Say($"{shipped.Number}: {Serials.Words(shipped.Serials)} shipped{(shipped.To is null ? "" : $" to {shipped.To}")}{(shipped.OnBehalfOf is null ? "" : $" on behalf of {shipped.OnBehalfOf}")}. "
                         + (shipped.StillDue == 0 ? "Nothing is due any more." : $"Still due: {shipped.StillDue}."));
                     return Redirect($"/slips/{shipped.Id}");
                 case ShipPieces.Outcome.NotOpen shut:
@@ -43,6 +43,9 @@ public sealed class ShippingController : Controller
                     break;
                 case ShipPieces.Outcome.Refused refused:
                     ModelState.AddModelError(nameof(pieceIds), $"{refused.Serial} does not leave. {refused.Why.Sentence} Nothing was shipped.");
+                    break;
+                case ShipPieces.Outcome.Elsewhere away:
+                    ModelState.AddModelError(nameof(pieceIds), $"{away.Serial} does not leave: {away.Where} has begun and is not through. Nothing was shipped.");
                     break;
                 case ShipPieces.Outcome.NotAllowed:
                     return Forbid();

@@ -7,27 +7,37 @@ namespace FabLink.Portal.Features.Shipping;
 /// <summary>The packing slip that travels with the pieces: what is in the box and what is still due.</summary>
 public static class ShowSlip
 {
-    public sealed record Slip(Guid Id, Guid WorkOrderId, string Number, string Note, DateTimeOffset ShippedAt, string? By, string? Organisation, bool OnBehalf);
+    public sealed record Slip(Guid Id, Guid WorkOrderId, string Number, string Note, DateTimeOffset ShippedAt, string? By, string? Organisation, bool OnBehalf, string? To);
 
-    public sealed record Line(int Ordinal, string PartNumber, string PartName, string Revision, int Ordered, int Shipped, int ShippedOnThis, string[] Serials)
-    {
-        public int StillDue => Ordered - Shipped;
-    }
+    /// <param name="Scrapped">No other piece takes their place.</param>
+    public sealed record Line(int Ordinal, string PartNumber, string PartName, string Revision, int Ordered, int StillDue, int Scrapped, int ShippedOnThis, string[] Serials);
 
     public sealed record Page(Slip Slip, OrderHead Order, IReadOnlyList<Line> Lines);
 
     public sealed class Handler(Database database)
     {
         private const string Head = """
-            select s.id, s.work_order_id, s.number, s.note, s.shipped_at, p.name as by, o.name as organisation, s.on_behalf
+            select s.id, s.work_order_id, s.number, s.note, s.shipped_at, p.name as by, o.name as organisation, s.on_behalf,
+                   (select case when count(distinct t.id) = 1 and count(t.id) = count(*) then min(t.name) end
+                    from packing_slip_piece x join work_order w on w.id = x.work_order_id
+                    left join lateral (
+                        select n.organisation_id from piece_step n join route_step r on r.id = n.route_step_id
+                        where n.piece_id = x.piece_id and r.kind <> 'ship' and (n.finished_at is null or n.finished_at > s.shipped_at)
+                        order by n.ordinal limit 1) next on true
+                    left join organisation t on t.id = next.organisation_id and t.id not in (w.shop_id, w.owner_id)
+                    where x.packing_slip_id = s.id) as "to"
             from packing_slip s left join person p on p.id = s.shipped_by left join organisation o on o.id = p.organisation_id where s.id = @id
             """;
 
         // "Still due" is as of this slip: a slip that travelled earlier keeps saying what it said.
         private const string Lines = """
             select l.ordinal, p.number as part_number, p.name as part_name, r.letter as revision, l.quantity as ordered,
-                   (select count(*) from packing_slip_piece x join packing_slip s on s.id = x.packing_slip_id join piece i on i.id = x.piece_id
-                    where i.line_id = l.id and (s.shipped_at, length(s.number), s.number) <= (@ShippedAt, length(@Number), @Number))::integer as shipped,
+                   (select count(*) from piece i where i.line_id = l.id and i.created_at <= @ShippedAt
+                    and not exists (select 1 from packing_slip_piece x join packing_slip s on s.id = x.packing_slip_id
+                                    where x.piece_id = i.id and (s.shipped_at, length(s.number), s.number) <= (@ShippedAt, length(@Number), @Number))
+                    and not exists (select 1 from nonconformance n where n.piece_id = i.id and n.disposition in ('scrap', 'remake') and n.disposed_at <= @ShippedAt))::integer as still_due,
+                   (select count(distinct n.piece_id) from nonconformance n join piece i on i.id = n.piece_id
+                    where i.line_id = l.id and n.disposition = 'scrap' and n.disposed_at <= @ShippedAt)::integer as scrapped,
                    (select count(*) from packing_slip_piece x join piece i on i.id = x.piece_id where i.line_id = l.id and x.packing_slip_id = @Id)::integer as shipped_on_this,
                    array(select i.serial from packing_slip_piece x join piece i on i.id = x.piece_id where i.line_id = l.id and x.packing_slip_id = @Id order by i.serial) as serials
             from work_order_line l join revision r on r.id = l.revision_id join part p on p.id = r.part_id

@@ -56,8 +56,14 @@ public static class DraftChecks
             yield return $"{line.Revision} asks for {balloons} at stage {ask.Stage}, and no step of line {line.Ordinal} takes a report there: nobody is told to measure {them}.";
         }
 
-        if (route is [.., { Gate: "none", Stage: { } last } end] && draft.Asks.Any(ask => ask.LineId == line.Id && ask.Stage == last))
-            yield return $"Line {line.Ordinal} ends with {end.Kind}, and nothing waits for its report at stage {last}: a piece is through without it. Let the step hold for the report.";
+        foreach (var step in route.Where(step => step is { Gate: "none", Stage: { } stage } && draft.Asks.Any(ask => ask.LineId == line.Id && ask.Stage == stage)
+                                                 && route.All(other => other.Stage != stage || other.Gate == "none")))
+        {
+            yield return step == route[^1]
+                ? $"Line {line.Ordinal} ends with {step.Kind}, and nothing waits for its report at stage {step.Stage}: a piece is through without it. Let the step hold for the report."
+                : $"Line {line.Ordinal}, step {step.Ordinal} ({step.Kind}): nothing waits for its report at stage {step.Stage}, and a piece goes on without it. Let the step hold for the report.";
+        }
+
         if (line is { Quantity: > 1, MaySample: true, Sampled: false })
             yield return $"All {line.Quantity} pieces of line {line.Ordinal} are measured for everything: no sampling is chosen.";
         if (line.NeedDate < today)

@@ -9,7 +9,11 @@ public static class ListWorkOrders
     /// <param name="Show"><c>open</c> (the default), <c>ours</c>: where it is our turn, or <c>closed</c>.</param>
     public sealed record Request(string? Show);
 
-    public sealed record Row(OrderFacts Facts, OrderStanding Standing);
+    /// <param name="Ours">Pieces of our own to do, although the headline waits for the other.</param>
+    public sealed record Row(OrderFacts Facts, OrderStanding Standing, int Ours = 0)
+    {
+        public string Turn => Standing.TurnOf(Facts) + (Ours == 0 ? "" : $", and yours: {(Ours == 1 ? "1 piece" : $"{Ours} pieces")}");
+    }
 
     public sealed record Page(string Show, IReadOnlyList<Row> Rows, bool MayWrite);
 
@@ -22,9 +26,9 @@ public static class ListWorkOrders
             await using var work = await database.BeginAsync(actor, cancellation);
             var facts = await work.RowsAsync<OrderFacts>(show == "closed" ? OrderFacts.OfClosed : OrderFacts.OfOpen);
             var ours = actor.IsBuildShop ? Turn.BuildShop : Turn.Shop;
-            var rows = facts.Select(order => new Row(order, OrderStanding.Of(order, today)))
+            var rows = facts.Select(order => OrderStanding.Of(order, today) is var standing && ours == Turn.Shop && standing.Turn == Turn.BuildShop ? new Row(order, standing, order.PiecesForShop) : new Row(order, standing))
                 // One piece that waits for the build shop does not stop the others of its order.
-                .Where(row => show != "ours" || row.Standing.Turn == ours || ours == Turn.Shop && row.Facts.PiecesForShop > 0)
+                .Where(row => show != "ours" || row.Standing.Turn == ours || row.Ours > 0)
                 .OrderByDescending(row => row.Standing.Late).ThenByDescending(row => row.Standing.Turn == ours).ThenBy(row => row.Facts.NextNeed ?? DateOnly.MaxValue);
             return new Page(show, [.. rows], actor.May(Deed.WriteWorkOrder, Relation.Own));
         }

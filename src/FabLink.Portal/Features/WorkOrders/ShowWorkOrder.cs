@@ -64,6 +64,9 @@ public static class ShowWorkOrder
 
         public int StillDue => Order.ClosedAt is null ? Pieces.Count(piece => piece.Slip is null && !piece.Route.IsOver) : 0;
 
+        /// <summary>Neither scrapped nor made anew as another.</summary>
+        public int GoingOn => Pieces.Count(piece => !piece.Route.IsOver);
+
         /// <summary>How long the shop's clock stood still for answers.</summary>
         public TimeSpan ClockStood => Questions.Aggregate(TimeSpan.Zero, (sum, question) => sum + ((question.AnsweredAt ?? Now) - question.AskedAt));
     }

@@ -28,7 +28,7 @@ internal sealed class CharacteristicReading(
         else if (rows.Count == 0)
             problems.Refuse(null, "", "The table has headings but no characteristics below them.");
 
-        var reading = CharacteristicReader.Read(entries, title.Unit, title.General);
+        var reading = CharacteristicReader.Read(entries, title.Unit, title.General, index => rows[index].Number);
         foreach (var problem in reading.Problems)
         {
             var row = rows[problem.Row].Number;

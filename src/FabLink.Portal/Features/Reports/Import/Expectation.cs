@@ -30,5 +30,6 @@ public sealed record ExpectedCharacteristic(
 public sealed record ExpectedPiece(Guid Id, string Serial);
 
 /// <summary>What a file is held against: the pieces of one line at one stage.</summary>
+/// <param name="Partial">Whoever sends the file sees some balloons of the drawing only, and learns nothing of the others.</param>
 public sealed record Expectation(
-    string Part, string Revision, string Stage, IReadOnlyList<ExpectedCharacteristic> Characteristics, IReadOnlyList<ExpectedPiece> Pieces);
+    string Part, string Revision, string Stage, IReadOnlyList<ExpectedCharacteristic> Characteristics, IReadOnlyList<ExpectedPiece> Pieces, bool Partial = false);

@@ -20,6 +20,7 @@ public sealed class Matching
     private readonly MatchedValue?[]?[] taken;
     private readonly List<(int Piece, int Characteristic, MeasurementRow Row)> unnumbered = [];
     private readonly HashSet<int> saidNotAsked = [];
+    private readonly HashSet<int> saidNotOurs = [];
     private bool saidNoUnit;
 
     private Matching(MeasurementFile file, Expectation expected)
@@ -60,7 +61,7 @@ public sealed class Matching
                 untouched.Add(expected.Pieces[piece]);
         }
 
-        if (values.Count == 0 && saidNotAsked.Count > 0 && !problems.AnyRefusal)
+        if (values.Count == 0 && saidNotAsked.Count + saidNotOurs.Count > 0 && !problems.AnyRefusal)
             problems.Refuse(null, "", $"The file brings nothing that is asked for at stage “{expected.Stage}”. Upload it at its own stage.");
         IReadOnlyList<TableProblem> all = [.. file.Problems.Concat(problems.Sorted()).OrderBy(problem => problem.Row ?? 0)];
         return new Matched(values, missing, untouched, all);
@@ -111,7 +112,10 @@ public sealed class Matching
             return;
         if (!byBalloon.TryGetValue(row.Balloon, out var index))
         {
-            problems.Refuse(row.Row, "balloon", $"Balloon {row.Balloon} is not on revision {expected.Revision} of {expected.Part}. Correct the number or delete the row.");
+            if (!expected.Partial)
+                problems.Refuse(row.Row, "balloon", $"Balloon {row.Balloon} is not on revision {expected.Revision} of {expected.Part}. Correct the number or delete the row.");
+            else if (saidNotOurs.Add(row.Balloon))
+                problems.Warn(row.Row, "balloon", $"Balloon {row.Balloon} is not asked of you at stage “{expected.Stage}”; its values are passed over.");
             return;
         }
 

@@ -1,0 +1,39 @@
+using FabLink.Portal.Features.Pieces;
+
+namespace FabLink.Portal.Features.Shipping;
+
+/// <summary>Which pieces may leave the shop of the order, where the others are, and where a delivery goes.</summary>
+public static class Leaving
+{
+    /// <summary>The step that another organisation has begun and that is not through: the piece is there.</summary>
+    public static StepFacts? Elsewhere(PieceRoute route, Guid shop) =>
+        route.Steps.FirstOrDefault(step => step.OrganisationId != shop && step is { StartedAt: not null, State: not StepState.Finished });
+
+    /// <summary>Mirrors the database, which has the last word.</summary>
+    public static bool May(PieceRoute route, Guid shop) =>
+        route is { OpenNonconformance: null, IsOver: false }
+        && Elsewhere(route, shop) is null
+        && route.Steps.Where(step => step.OrganisationId == shop && step.Kind is not ("ship" or "receive" or "install")).All(step => step.State == StepState.Finished)
+        && (route.Steps.FirstOrDefault(step => step.OrganisationId == shop && step is { Kind: "ship", StartedAt: null }) is not { } ship || route.MayStart(ship));
+
+    /// <summary>Of a piece that may not leave.</summary>
+    public static string Where(PieceRoute route, Guid shop) => route switch
+    {
+        { OpenNonconformance: { } number } => $"{number} is open",
+        _ when Elsewhere(route, shop) is { } step => $"{At(step)}: {(step.FinishedAt is null ? "in work" : step.State.Word())}",
+        { HeldByJoint: { } joint } => $"{joint} does not bolt up",
+        { LookedAt: true } => "its joints are just being looked at",
+        { Current: { } step } => step.OrganisationId == shop ? $"{step.Kind}: {step.State.Word()}" : $"{At(step)}: {step.State.Word()}",
+        _ => "",
+    };
+
+    public static string At(StepFacts step) => step.OrganisationName is { } name ? $"{step.Kind} at {name}" : step.Kind;
+
+    /// <summary>Who does the next step of all these pieces; null when that is nobody outside, or not the same one for all.</summary>
+    public static string? To(IEnumerable<PieceRoute> routes, Guid shop, Guid owner)
+    {
+        var next = routes.Select(route => route.Steps.FirstOrDefault(step => step.Kind != "ship" && step.FinishedAt is null))
+            .Select(step => step is null || step.OrganisationId == shop || step.OrganisationId == owner ? null : step.OrganisationName).Distinct().ToList();
+        return next.Count == 1 ? next[0] : null;
+    }
+}
