@@ -18,6 +18,7 @@ public static class ShowBoard
     public sealed record Filter(string? Build = null, Guid? Shop = null, DateOnly? Until = null, string? Only = null, bool Done = false);
 
     /// <summary>A piece with its steps as parallel arrays, in the order of the route.</summary>
+    /// <param name="Maker">Who makes good what failed, where that is decided: whose step is measured at that stage.</param>
     public sealed record Row(
         Guid Id,
         string Serial,
@@ -32,6 +33,7 @@ public static class ShowBoard
         DateOnly? Promised,
         string? Nonconformance,
         string? Decided,
+        string? Maker,
         string? HeldByJoint,
         bool Declined,
         string[] Kinds,
@@ -82,13 +84,17 @@ public static class ShowBoard
         ), promised as (
             select distinct on (line_id) line_id, promised_date from promise order by line_id, made_at desc, id desc
         ), open_nc as (
-            select distinct on (n.piece_id) n.piece_id, n.number, decision_of(n) as disposition from nonconformance n where n.closed_at is null
+            select distinct on (n.piece_id) n.piece_id, n.number, n.stage, decision_of(n) as disposition from nonconformance n where n.closed_at is null
             order by n.piece_id, n.disposition in ('scrap', 'remake') desc nulls last, decision_of(n) is not null, n.opened_at
         ), held as (
             select h.piece_id, min(j.name) as joint from joint_hold h join joint j on j.id = h.joint_id where h.lifted_at is null group by h.piece_id
         )
         select p.id, p.serial, p.owner_id, t.number as part_number, t.name as part_name, p.work_order_id, w.number as order_number, shop.name as shop,
-               b.number as build, l.need_date, promised.promised_date as promised, nc.number as nonconformance, nc.disposition as decided, held.joint as held_by_joint, w.declined_at is not null as declined,
+               b.number as build, l.need_date, promised.promised_date as promised, nc.number as nonconformance, nc.disposition as decided,
+               case when nc.disposition in ('rework', 'repair') then (
+                   select o.name from piece_step s join route_step r on r.id = s.route_step_id join organisation o on o.id = s.organisation_id
+                   where s.piece_id = p.id and r.stage = nc.stage and s.started_at is not null order by s.ordinal desc limit 1) end as maker,
+               held.joint as held_by_joint, w.declined_at is not null as declined,
                step.kinds, step.organisations, step.organisation_names, step.outside, step.gates, step.opens_by, step.started, step.finished, step.asked, step.opened
         from step join piece p on p.id = step.piece_id join part t on t.id = p.part_id
              join work_order_line l on l.id = p.line_id join work_order w on w.id = p.work_order_id join organisation shop on shop.id = w.shop_id
@@ -155,7 +161,7 @@ public static class ShowBoard
         }
         var route = new PieceRoute(steps, row.Nonconformance, row.HeldByJoint, row.Decided, Ended: row.Decided is "scrap" or "remake" ? row.Decided : null);
         var turn = route.TurnOf(row.OwnerId);
-        var waitsFor = turn is null ? null : !row.Declined && turn == route.Current!.OrganisationId ? route.Current.OrganisationName : "the build shop";
+        var waitsFor = turn is null ? null : row.Maker is { } maker && route.Stop == PieceStop.Nonconformance ? maker : !row.Declined && turn == route.Current!.OrganisationId ? route.Current.OrganisationName : "the build shop";
         return new PieceRow(row, route, !route.Done && !route.IsOver && (row.NeedDate < today || row.Promised > row.NeedDate), waitsFor);
     }
 
