@@ -235,6 +235,9 @@ public sealed class JointTests(Scene scene) : IClassFixture<Scene>
         Assert.Contains("does not bolt up", next.Headline, StringComparison.Ordinal);
         Assert.Equal((FabLink.Portal.Features.Pieces.Move.Correct, true), (next.Move, next.MayFinish));
 
+        var report = (await show.HandleAsync(scene.Ida, carrier.Piece, Cancellation))!.Reports[0].Id;
+        Assert.True((await new FabLink.Portal.Features.Reports.ShowReport.Handler(scene.Database).HandleAsync(scene.Ida, report, Cancellation))!.Next!.HeldByJoint);
+
         // Past its tacks, moving a detail is the last way, and not one to take by oneself.
         var now = Assert.Single((await new ShowCorrection.Handler(scene.Database).HandleAsync(scene.Ida, carrier.Piece, Cancellation))!.Joints).Now;
         Assert.True(now.Welded);

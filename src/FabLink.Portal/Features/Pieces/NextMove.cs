@@ -28,6 +28,9 @@ public sealed record NextMove(string Headline, string ToDo, Tone Tone, Move Move
     /// <summary>The portal itself is at it; a page that shows this asks again.</summary>
     public bool IsLookedAt { get; private init; }
 
+    /// <summary>A joint of the piece does not bolt up.</summary>
+    public bool HeldByJoint { get; private init; }
+
     /// <summary>What is in work may be ended although something stops the piece.</summary>
     public bool MayFinish { get; private init; }
 
@@ -110,6 +113,7 @@ public sealed record NextMove(string Headline, string ToDo, Tone Tone, Move Move
             {
                 MayFinish = moves,
                 IsLookedAt = route.LookedAt,
+                HeldByJoint = true,
             },
             (PieceStop.LookedAt, _) => new(
                 "Whether it bolts up is being looked at",
@@ -127,7 +131,10 @@ public sealed record NextMove(string Headline, string ToDo, Tone Tone, Move Move
                 Tone.Stop,
                 relation == Relation.Process ? Move.None : Move.Correct,
                 step,
-                behalf),
+                behalf)
+            {
+                HeldByJoint = true,
+            },
             (PieceStop.ConformingReport, _) => new(
                 $"Held after {step.Kind} until it is measured",
                 $"{doer} measures {piece.Serial} at stage {step.Stage}; a conforming report opens the hold.",
