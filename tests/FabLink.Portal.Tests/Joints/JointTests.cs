@@ -249,12 +249,14 @@ public sealed class JointTests(Scene scene) : IClassFixture<Scene>
 
     // 1 in is 25.4 mm exactly.
     [Theory]
-    [InlineData("face/1-3 position, x 0+180+360, Y 0, on pad", "x", false, "face/1-3 position, x 0+180.2+360, Y 0, on pad")]
-    [InlineData("face/1-3 position, x 0+180+360, Y 0, on pad", "y", false, "face/1-3 position, x 0+180+360, y 0+180.2+0, on pad")]
-    [InlineData("face/1-3 diameter, M12, x 180.16", "x", false, "face/1-3 diameter, M12, x 180.16")]
-    [InlineData("face/1-3 position, x 0 in+7 in+14 in", "x", true, "face/1-3 position, x 0 in+7.095 in+14 in")]
-    public void The_entry_of_basic_coordinates_keeps_the_rest_of_its_text(string locates, string axis, bool inches, string moved) =>
-        Assert.Equal(moved, CorrectNominals.MovedBasic(locates, axis, new Dictionary<string, double> { ["2"] = 180.2 }, inches));
+    [InlineData("face/1-3 position, x 0+180+360, Y 0, on pad", "x", "mm", "face/1-3 position, x 0+180.2+360, Y 0, on pad")]
+    [InlineData("face/1-3 position, x 0+180+360, Y 0, on pad", "y", "mm", "face/1-3 position, x 0+180+360, y 0+180.2+0, on pad")]
+    [InlineData("face/1-3 diameter, M12, x 180.16", "x", "mm", "face/1-3 diameter, M12, x 180.16")]
+    [InlineData("face/1-3 position, x 0 in+7 in+14 in", "x", "in", "face/1-3 position, x 0+7.095+14")]
+    [InlineData("face/1-3 position, x 0+7+14", "x", "in", "face/1-3 position, x 0+7.095+14")]
+    [InlineData("face/1-3 position, x 0+180+360 mm", "x", "in", "face/1-3 position, x 0+7.095+14.173228")]
+    public void The_entry_of_basic_coordinates_keeps_the_rest_of_its_text(string locates, string axis, string unit, string moved) =>
+        Assert.Equal(moved, CorrectNominals.MovedBasic(locates, axis, new Dictionary<string, double> { ["2"] = 180.2 }, unit));
 
     /// <summary>Every part of this scene has a pattern of four holes of the same names.</summary>
     [Fact]
