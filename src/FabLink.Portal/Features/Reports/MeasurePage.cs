@@ -23,6 +23,7 @@ public static class MeasurePage
         bool IsOwner);
 
     /// <param name="LastInstrument">What this person used last.</param>
+    /// <param name="Paired">Balloons of the part in a guarded pair, as far as the actor may see it.</param>
     public sealed record Entry(
         Measuring.PieceRow Piece,
         string Stage,
@@ -33,7 +34,12 @@ public static class MeasurePage
         bool IsOwner,
         IReadOnlyList<CoarseGauge> Coarse,
         IReadOnlyList<Excused.Row> Excused,
-        IReadOnlyList<string> TooEarly);
+        IReadOnlyList<string> TooEarly,
+        IReadOnlySet<int> Paired)
+    {
+        /// <summary>It is judged with its uncertainty, by its own rule or by that of a pair.</summary>
+        public bool NeedsUncertainty(Characteristic row) => row.IsMeasured && (row.Rule != "simple" || Paired.Contains(row.Balloon));
+    }
 
     public sealed class Handler(Database database)
     {
@@ -52,6 +58,11 @@ public static class MeasurePage
             from piece p left join lateral (
                 select id, verdict from report where piece_id = p.id and stage = @stage order by submitted_at desc, id desc limit 1) r on true
             where p.line_id = @line order by p.serial
+            """;
+
+        private const string GuardedPairs = """
+            select left_balloon from pair join piece on piece.part_id = left_part_id where piece.id = @pieceId and rule = 'guarded' and removed_at is null
+            union select right_balloon from pair join piece on piece.part_id = right_part_id where piece.id = @pieceId and rule = 'guarded' and removed_at is null
             """;
 
         private const string LastUsed = """
@@ -106,7 +117,8 @@ public static class MeasurePage
                 piece.RelationOf(actor) == Relation.Owner,
                 CoarseGauge.Of(instruments, draft, last, characteristics),
                 [.. (await Reports.Excused.OfAsync(work, [pieceId]))[pieceId]],
-                await Measuring.TooEarlyAsync(work, [pieceId], stage));
+                await Measuring.TooEarlyAsync(work, [pieceId], stage),
+                (await work.RowsAsync<int>(GuardedPairs, new { pieceId })).ToHashSet());
         }
     }
 }
