@@ -153,6 +153,55 @@ public sealed class JointTests(Scene scene) : IClassFixture<Scene>
     }
 
     [Fact]
+    public async Task What_was_held_and_how_it_stood_are_told_in_one_order_of_time()
+    {
+        var carrier = await Carrier.TackedAsync(scene);
+        var joint = await carrier.JointAsync(await carrier.SurveyedAsync(0.9m, 0.9m, -0.9m, -0.9m));
+        await carrier.LookAsync();
+        await carrier.SubmitAsync(carrier.Measured(carrier.Piece, [-0.7m, -0.7m, 0.7m, 0.7m]));
+        await carrier.LookAsync();
+        var show = new ShowJoint.Handler(scene.Database, scene.Clock);
+        scene.Clock.Advance(TimeSpan.FromMinutes(5));
+        Assert.Single((await show.LiftAsync(scene.Mara, joint, "The rail is slotted on the machine.", Cancellation))!);
+        scene.Clock.Advance(TimeSpan.FromMinutes(5));
+        await carrier.SubmitAsync(carrier.Measured(carrier.Piece, [0, 0, 0, 0]));
+        await carrier.LookAsync();
+
+        var history = (await show.HandleAsync(scene.Mara, joint, Cancellation))!.History;
+        Assert.Equal(
+            ["bolts up", "let go", "held", "does not bolt up", "bolts up"],
+            history.Select(moment => moment.Check?.Verdict ?? (moment.Words.Contains("let go", StringComparison.Ordinal) ? "let go" : "held")));
+        Assert.Equal(history.Select(moment => moment.At).OrderDescending(), history.Select(moment => moment.At));
+    }
+
+    [Fact]
+    public async Task A_joint_that_holds_a_piece_is_taken_out_with_a_reason_that_the_shop_is_told()
+    {
+        var carrier = await Carrier.TackedAsync(scene);
+        var joint = await carrier.JointAsync(await carrier.SurveyedAsync(0.9m, 0.9m, -0.9m, -0.9m));
+        await carrier.SubmitAsync(carrier.Measured(carrier.Piece, [-0.7m, -0.7m, 0.7m, 0.7m]));
+        await carrier.LookAsync();
+        var keep = new KeepJoint.Handler(scene.Database, scene.Clock);
+        foreach (var nothing in new[] { null, "  " })
+            Assert.Contains("Say why", Assert.IsType<KeepJoint.Removal.Refused>(await keep.RemoveAsync(scene.Mara, joint, nothing, Cancellation)).Why, StringComparison.Ordinal);
+        Assert.IsType<KeepJoint.Removal.NotFound>(await keep.RemoveAsync(scene.Ida, joint, "I want it", Cancellation));
+        Assert.Equal("FL012", await carrier.HeldAsync());
+
+        var removed = Assert.IsType<KeepJoint.Removal.Removed>(await keep.RemoveAsync(scene.Mara, joint, "The carrier is made anew.", Cancellation));
+        Assert.Equal(carrier.Build, removed.BuildId);
+        Assert.Single(removed.LetGo);
+        Assert.Null(await carrier.HeldAsync());
+        Assert.Equal("the joint was removed: The carrier is made anew.", await scene.AskAsync<string>("select reason from joint_hold where joint_id = @joint", new { joint }));
+        Assert.Equal(1, await carrier.NoticesAsync(scene.Ida, "%may go on"));
+        Assert.EndsWith("took its joint out of the build: The carrier is made anew.", await scene.AskAsync<string>(
+            "select body from notice where kind = 'joint' and piece_id = @Piece and person_id = @PersonId and subject like '%may go on'", new { carrier.Piece, scene.Ida.PersonId }), StringComparison.Ordinal);
+
+        // Where nothing is held nobody is asked.
+        var other = await Carrier.TackedAsync(scene);
+        Assert.Empty(Assert.IsType<KeepJoint.Removal.Removed>(await keep.RemoveAsync(scene.Mara, await other.JointAsync(await other.SurveyedAsync(0, 0, 0, 0)), null, Cancellation)).LetGo);
+    }
+
+    [Fact]
     public async Task A_shop_sees_its_own_correction_and_neither_the_joint_nor_the_survey()
     {
         var carrier = await Carrier.TackedAsync(scene);
