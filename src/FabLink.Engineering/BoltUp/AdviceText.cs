@@ -23,7 +23,7 @@ internal static class AdviceText
             AdviceKind.MoveDetail => ("move-detail", MoveText(move!, advice.Move!, joint, unit, symbol)),
             AdviceKind.OpenHoles => ("open-holes", $"Open {List(holes.Select(hole => $"hole {hole.Name} in part {hole.Side} to {Size(hole, symbol)}"))}."),
             AdviceKind.SlotHoles => ("slot-holes", $"Or file {List(holes.Select(hole => SlotText(hole, symbol)))}."),
-            AdviceKind.OpenAll => ("open-all", $"Open all holes of part {holes[0].Side} alike: {List(holes.GroupBy(hole => Size(hole, symbol)).Select(group => $"{group.Count()} to {group.Key}"))}."),
+            AdviceKind.OpenAll => ("open-all", $"Open all holes of part {holes[0].Side}: {List(holes.GroupBy(hole => Size(hole, symbol)).Select(group => $"{(group.Count() == 1 ? "hole" : "holes")} {string.Join(" and ", group.Select(hole => hole.Name))} to {group.Key}"))}."),
             _ => ("drill-to-mate", $"Drill to the measured mate: {List(holes.Select(hole => $"hole {hole.Name} in part {hole.Side} at ({Number(hole.X)}, {Number(hole.Y)}) {symbol}"))}."),
         };
         return new AdviceAnswer(kind, text, move, holes, advice.Margin / unit);

@@ -139,6 +139,8 @@ public class AdviceTests
         Assert.True(same[0] >= 13.62 && Math.Abs((same[0] * 10) - Math.Round(same[0] * 10)) < 1e-9, $"{same[0]} is no step of 0.1");
         var different = Opened(Sized(13.5, 14.5));
         Assert.Equal(1, different[1] - different[0], 9);
+        var named = BoltUpCalculation.Answer(Sized(13.5, 14.5)).Advice.Single(each => each.Kind == "open-all");
+        Assert.Equal(FormattableString.Invariant($"Open all holes of part b: hole 1 to Ø{different[0]} mm, hole 2 to Ø{different[1]} mm."), named.Text);
     }
 
     [Fact]

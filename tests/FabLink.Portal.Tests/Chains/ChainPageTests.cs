@@ -78,7 +78,8 @@ public sealed class ChainPageTests(ScenePortal portal) : IClassFixture<ScenePort
         foreach (var piece in new[] { left.Pieces[0], right.Pieces[0] })
         {
             await ida.GetAsync($"/pieces/{piece}");
-            Assert.Contains("Agrees with its mate", ida.Page.Text, StringComparison.Ordinal);
+            Assert.Contains("Beside its mate", ida.Page.Text, StringComparison.Ordinal);
+            Assert.DoesNotContain("Agrees", ida.Page.Text, StringComparison.Ordinal);
             Assert.Contains("pad angles", ida.Page.Text, StringComparison.Ordinal);
         }
     }

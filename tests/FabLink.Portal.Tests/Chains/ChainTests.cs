@@ -107,6 +107,23 @@ public sealed class ChainTests : IAsyncLifetime
         Assert.Equal(1.2 - 1.5 + 10.9 + 1182.2, standing.Now!.Expected, 1e-9);
     }
 
+    // 1178.0 to 1181.7 mm as above; 1178 / 25.4 = 46.378, 1181.7 / 25.4 = 46.5236.
+    [Fact]
+    public async Task What_an_unmade_part_of_an_inch_drawing_may_be_is_said_in_inches_and_what_counts_as_exact_is_named()
+    {
+        var (tube, spacer) = (await Parts.OrderedAsync("T"), await Parts.OrderedAsync("S", unit: "in"));
+        var id = await KeepAsync([new("rails", "1", "2363 ±0.3"), new("tube", "-1", $"{tube.Number} 1"), new("spacer", "-1", $"{spacer.Number} 1")]);
+        await Parts.MeasuredAsync(tube, tube.Length, 1180.4m, 0.1m);
+        var standing = await StandingAsync(id);
+        Assert.Contains(ChainWords.Advice(standing), sentence => sentence == "Spacer, not measured yet, may be 46.378 to 46.5236 in whatever the others are.");
+        Assert.Empty(ChainWords.Cautions(standing));
+
+        await Parts.MeasuredAsync(tube, tube.Length, 1180.4m);
+        standing = await StandingAsync(id);
+        Assert.Equal("Measured without an uncertainty, and so counted as exact: tube.", Assert.Single(ChainWords.Cautions(standing)));
+        Assert.Contains("counted as exact: tube", ChainWords.Notice(standing), StringComparison.Ordinal);
+    }
+
     [Fact]
     public async Task What_a_link_cannot_be_is_said_by_row_and_field()
     {

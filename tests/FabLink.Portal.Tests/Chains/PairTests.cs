@@ -2,6 +2,7 @@ using FabLink.Portal.Features.Builds;
 using FabLink.Portal.Features.Chains;
 using FabLink.Portal.Features.Pairs;
 using FabLink.Portal.Features.Pieces;
+using FabLink.Portal.Features.Reports;
 using FabLink.Portal.Platform.People;
 using FabLink.Portal.Tests.WorkOrders;
 
@@ -99,6 +100,35 @@ public sealed class PairTests : IAsyncLifetime
         Assert.Equal(2, await _scene.AskAsync<long>("select count(*) from pair_check"));
     }
 
+    // 0°20' is 1200 seconds of arc.
+    [Theory]
+    [InlineData("0°20'", 1200, "0°20'")]
+    [InlineData("20′", 1200, "0°20'")]
+    [InlineData("0,5", 1800, "0.5")]
+    [InlineData("0°30'", 1800, "0.5")]
+    public async Task An_angle_is_agreed_within_as_drawings_write_it(string typed, int within, string again)
+    {
+        var (left, right) = (await Parts.OrderedAsync("L"), await Parts.OrderedAsync("R"));
+        var id = await KeepAsync(left, right, within: typed);
+        Assert.Equal(within, await _scene.AskAsync<decimal>("select within from pair where id = @id", new { id }));
+        Assert.Equal(again, (await new PairForm.Handler(_scene.Database).EditAsync(_scene.Mara, id, Cancellation))!.Request.Within);
+    }
+
+    [Fact]
+    public async Task A_dimension_of_a_guarded_pair_is_asked_for_its_uncertainty()
+    {
+        var (left, right) = (await Parts.OrderedAsync("L"), await Parts.OrderedAsync("R"));
+        async Task<IEnumerable<int>> AskedAsync() =>
+            await new MeasurePage.Handler(_scene.Database).PieceAsync(_scene.Mara, left.Pieces[0], "tack", Cancellation) is { } entry
+                ? entry.Characteristics.Where(entry.NeedsUncertainty).Select(row => row.Balloon)
+                : throw new InvalidOperationException("It cannot be measured.");
+
+        await KeepAsync(left, right, "simple", "exactly");
+        Assert.Empty(await AskedAsync());
+        await KeepAsync(left, right);
+        Assert.Equal([2], await AskedAsync());
+    }
+
     [Fact]
     public async Task What_is_no_pair_is_refused_by_its_field()
     {
@@ -113,6 +143,8 @@ public sealed class PairTests : IAsyncLifetime
         Assert.Equal("Left", await FieldAsync("", $"{right.Number} 1"));
         Assert.Equal("Within", await FieldAsync($"{left.Number} 2", $"{right.Number} 2", "0"));
         Assert.Equal("Within", await FieldAsync($"{left.Number} 2", $"{right.Number} 2", "half"));
+        Assert.Equal("Within", await FieldAsync($"{left.Number} 2", $"{right.Number} 2", "0°20"));
+        Assert.Equal("Within", await FieldAsync($"{left.Number} 1", $"{right.Number} 1", "0°20'"));
         Assert.Equal("Rule", await FieldAsync($"{left.Number} 2", $"{right.Number} 2", rule: "lenient"));
         Assert.Equal("Name", await FieldAsync($"{left.Number} 2", $"{right.Number} 2", name: " "));
     }

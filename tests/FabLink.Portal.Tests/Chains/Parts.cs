@@ -13,7 +13,7 @@ internal sealed class Parts(Scene scene)
 
     private static CancellationToken Cancellation => TestContext.Current.CancellationToken;
 
-    public async Task<Made> OrderedAsync(string name, Guid? shop = null, int pieces = 1)
+    public async Task<Made> OrderedAsync(string name, Guid? shop = null, int pieces = 1, string unit = "mm")
     {
         var (part, revision, length, angle) = (Guid.CreateVersion7(), Guid.CreateVersion7(), Guid.CreateVersion7(), Guid.CreateVersion7());
         var number = $"{name}-{revision.ToString("n")[^6..]}";
@@ -22,13 +22,13 @@ internal sealed class Parts(Scene scene)
             insert into drawing (id, owner_id, part_id, number, title, created_at, created_by) values (@drawing, @Saltmarsh, @part, @number, @name, now(), @By);
             insert into revision (id, owner_id, drawing_id, part_id, letter, welded, created_at, created_by) values (@revision, @Saltmarsh, @drawing, @part, 'A', true, now(), @By);
             insert into characteristic (id, owner_id, revision_id, balloon, kind, requirement, unit, nominal, lower_limit, upper_limit, limits_from, class, stages, applies, count, rule)
-            values (@length, @Saltmarsh, @revision, 1, 'length', '1180 ±0.5', 'mm', 1180, 1179.5, 1180.5, 'stated', 'minor', '{tack,as welded}', 'before coating', 1, 'simple'),
+            values (@length, @Saltmarsh, @revision, 1, 'length', '1180 ±0.5', @unit, 1180, 1179.5, 1180.5, 'stated', 'minor', '{tack,as welded}', 'before coating', 1, 'simple'),
                    (@angle, @Saltmarsh, @revision, 2, 'angle', '30° ±0.4°', 'deg', 108000, 106560, 109440, 'stated', 'minor', '{tack,as welded}', 'before coating', 1, 'simple'),
                    (gen_random_uuid(), @Saltmarsh, @revision, 3, 'length', 'max 40', 'mm', null, null, 40, 'stated', 'minor', '{as welded}', 'before coating', 1, 'simple');
             update revision set released_at = now(), released_by = @By where id = @revision
             """;
         await using (var owner = await scene.OwnerAsync())
-            await owner.ExecuteAsync(Sql, new { part, revision, length, angle, number, name, scene.Saltmarsh, By = scene.Mara.PersonId, drawing = Guid.CreateVersion7() });
+            await owner.ExecuteAsync(Sql, new { part, revision, length, angle, unit, number, name, scene.Saltmarsh, By = scene.Mara.PersonId, drawing = Guid.CreateVersion7() });
         var created = Assert.IsType<CreateWorkOrder.Outcome.Created>(await new CreateWorkOrder.Handler(scene.Database, scene.Clock).HandleAsync(
             scene.Ned, new CreateWorkOrder.Request(shop ?? scene.HolmLane, "PO", null, [scene.Line(revision, pieces)]), Cancellation));
         Assert.IsType<IssueWorkOrder.Outcome.Issued>(await new IssueWorkOrder.Handler(scene.Database, scene.Clock).HandleAsync(scene.Ned, new(created.Id, 1), Cancellation));

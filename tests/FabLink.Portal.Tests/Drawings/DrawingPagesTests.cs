@@ -266,6 +266,25 @@ public sealed class DrawingPagesTests(DrawingPagesTests.SignedIn world) : IClass
         Assert.Contains("ISO 2768-c", saved.Text, StringComparison.Ordinal);
     }
 
+    // 300 mm is 11.811 in; 0.03 in is the zone as it was written.
+    [Fact]
+    public async Task A_pattern_of_an_inch_drawing_shows_its_holes_where_they_were_written()
+    {
+        using var mara = await world.AsAsync(world.Cast.Engineer);
+        await mara.GetAsync("/parts/new");
+        var revision = (await mara.SubmitAsync("main form", [("Number", "RH-129"), ("Name", "Deck"), ("Welded", "false"), ("Unit", "in"), ("GeneralTolerance", "")])).Address.AbsolutePath;
+        await TypeAsync(
+            mara, revision,
+            ("Rows[0].Balloon", "1"), ("Rows[0].Requirement", "2x Ø0.562 +0.01/0"), ("Rows[0].Stages", "tack"), ("Rows[0].Locates", "deck/1-2 diameter, fastener 0.5"),
+            ("Rows[1].Balloon", "2"), ("Rows[1].Requirement", "2x ⌖ Ø0.03"), ("Rows[1].Stages", "tack"), ("Rows[1].Locates", "deck/1-2 position, x 0+300 mm, y 11.811"));
+        var page = await mara.GetAsync(revision);
+        var pattern = page.Document.QuerySelectorAll("section.part").Single(section => section.QuerySelector("h2")?.TextContent == "Hole pattern deck");
+        Assert.Equal(["Hole", "x, in", "y, in"], pattern.QuerySelectorAll("thead th").Select(cell => cell.TextContent));
+        Assert.Equal(["1 0 11.811", "2 11.811 11.811"], pattern.QuerySelectorAll("tbody tr").Select(row => string.Join(' ', row.Children.Select(cell => cell.TextContent))));
+        Assert.Contains("within Ø0.03 in", pattern.TextContent, StringComparison.Ordinal);
+        Assert.Contains("0.5 in", pattern.TextContent, StringComparison.Ordinal);
+    }
+
     [Fact]
     public async Task Others_find_nothing_or_may_not()
     {

@@ -247,6 +247,55 @@ public sealed class JointTests(Scene scene) : IClassFixture<Scene>
     }
 
     [Fact]
+    public async Task What_was_held_and_how_it_stood_are_told_in_one_order_of_time()
+    {
+        var carrier = await Carrier.TackedAsync(scene);
+        var joint = await carrier.JointAsync(await carrier.SurveyedAsync(0.9m, 0.9m, -0.9m, -0.9m));
+        await carrier.LookAsync();
+        await carrier.SubmitAsync(carrier.Measured(carrier.Piece, [-0.7m, -0.7m, 0.7m, 0.7m]));
+        await carrier.LookAsync();
+        var show = new ShowJoint.Handler(scene.Database, scene.Clock);
+        scene.Clock.Advance(TimeSpan.FromMinutes(5));
+        Assert.Single((await show.LiftAsync(scene.Mara, joint, "The rail is slotted on the machine.", Cancellation))!);
+        scene.Clock.Advance(TimeSpan.FromMinutes(5));
+        await carrier.SubmitAsync(carrier.Measured(carrier.Piece, [0, 0, 0, 0]));
+        await carrier.LookAsync();
+
+        var history = (await show.HandleAsync(scene.Mara, joint, Cancellation))!.History;
+        Assert.Equal(
+            ["bolts up", "let go", "held", "does not bolt up", "bolts up"],
+            history.Select(moment => moment.Check?.Verdict ?? (moment.Words.Contains("let go", StringComparison.Ordinal) ? "let go" : "held")));
+        Assert.Equal(history.Select(moment => moment.At).OrderDescending(), history.Select(moment => moment.At));
+    }
+
+    [Fact]
+    public async Task A_joint_that_holds_a_piece_is_taken_out_with_a_reason_that_the_shop_is_told()
+    {
+        var carrier = await Carrier.TackedAsync(scene);
+        var joint = await carrier.JointAsync(await carrier.SurveyedAsync(0.9m, 0.9m, -0.9m, -0.9m));
+        await carrier.SubmitAsync(carrier.Measured(carrier.Piece, [-0.7m, -0.7m, 0.7m, 0.7m]));
+        await carrier.LookAsync();
+        var keep = new KeepJoint.Handler(scene.Database, scene.Clock);
+        foreach (var nothing in new[] { null, "  " })
+            Assert.Contains("Say why", Assert.IsType<KeepJoint.Removal.Refused>(await keep.RemoveAsync(scene.Mara, joint, nothing, Cancellation)).Why, StringComparison.Ordinal);
+        Assert.IsType<KeepJoint.Removal.NotFound>(await keep.RemoveAsync(scene.Ida, joint, "I want it", Cancellation));
+        Assert.Equal("FL012", await carrier.HeldAsync());
+
+        var removed = Assert.IsType<KeepJoint.Removal.Removed>(await keep.RemoveAsync(scene.Mara, joint, "The carrier is made anew.", Cancellation));
+        Assert.Equal(carrier.Build, removed.BuildId);
+        Assert.Single(removed.LetGo);
+        Assert.Null(await carrier.HeldAsync());
+        Assert.Equal("the joint was removed: The carrier is made anew.", await scene.AskAsync<string>("select reason from joint_hold where joint_id = @joint", new { joint }));
+        Assert.Equal(1, await carrier.NoticesAsync(scene.Ida, "%may go on"));
+        Assert.EndsWith("took its joint out of the build: The carrier is made anew.", await scene.AskAsync<string>(
+            "select body from notice where kind = 'joint' and piece_id = @Piece and person_id = @PersonId and subject like '%may go on'", new { carrier.Piece, scene.Ida.PersonId }), StringComparison.Ordinal);
+
+        // Where nothing is held nobody is asked.
+        var other = await Carrier.TackedAsync(scene);
+        Assert.Empty(Assert.IsType<KeepJoint.Removal.Removed>(await keep.RemoveAsync(scene.Mara, await other.JointAsync(await other.SurveyedAsync(0, 0, 0, 0)), null, Cancellation)).LetGo);
+    }
+
+    [Fact]
     public async Task A_shop_sees_its_own_correction_and_neither_the_joint_nor_the_survey()
     {
         var carrier = await Carrier.TackedAsync(scene);
@@ -307,6 +356,93 @@ public sealed class JointTests(Scene scene) : IClassFixture<Scene>
         Assert.Equal(0, moved.Holes.Sum(hole => hole.Residual.X), 1e-9);
     }
 
+    private static readonly (double X, double Y)[] _plate = [(0, 0), (0, 100), (200, 0), (200, 100)];
+
+    private static JointChoices.PatternChoice Plate() => new(
+        Guid.NewGuid(),
+        "RH-1",
+        "plate",
+        new HolePatternDrawn(
+            "face", [.. _plate.Select((at, i) => new PatternHole($"{i + 1}") { X = LocatedValue.Basic(at.X), Y = LocatedValue.Basic(at.Y), Diameter = LocatedValue.Basic(13.5) })], []),
+        InBuild: true);
+
+    private static ShowSurvey.PointRow Taken(int hole, double x, double y, double? z, decimal? uncertainty = 0.1m) =>
+        new($"{hole + 1}", (decimal)x, (decimal)y, (decimal?)z, 13.5m, null, null, uncertainty, "");
+
+    // The true pattern in a plane turned by 20° about y stands cos 20° = 0.94 short in x and sin 20° = 0.34 up in z; in its own plane nothing is left.
+    [Fact]
+    public void A_survey_in_a_tilted_plane_is_compared_in_that_plane()
+    {
+        var (sin, cos) = Math.SinCos(20 * Math.PI / 180);
+        var tilted = ShowSurvey.Compare(Plate(), [.. _plate.Select((at, i) => Taken(i, 1000 + (cos * at.X), 500 + at.Y, 300 + (sin * at.X)))]);
+        Assert.All(tilted.Holes, hole => Assert.Equal(0, hole.Residual.Length, 1e-9));
+        Assert.Contains("20° out of level", Assert.Single(tilted.Cautions), StringComparison.Ordinal);
+
+        var level = ShowSurvey.Compare(Plate(), [.. _plate.Select((at, i) => Taken(i, at.X, at.Y, 300))]);
+        Assert.Equal((0.0, 0), (level.Fit!.Angle, level.Cautions.Count));
+        Assert.All(level.Holes, hole => Assert.Equal(0, hole.Residual.Length, 1e-9));
+    }
+
+    // What looks along x is drawn in y, z; what looks along y in z, x: right-handed both, so that nothing is mirrored.
+    [Theory]
+    [InlineData("x")]
+    [InlineData("y")]
+    public void A_survey_in_a_vertical_plane_is_compared_in_that_plane(string axis)
+    {
+        var upright = ShowSurvey.Compare(Plate(), [.. _plate.Select((at, i) => axis == "x" ? Taken(i, 40, at.X, at.Y) : Taken(i, at.Y, 40, at.X))]);
+        Assert.Equal(0, upright.Fit!.Angle, 1e-9);
+        Assert.All(upright.Holes, hole => Assert.Equal(0, hole.Residual.Length, 1e-9));
+        Assert.Equal(90, double.Parse(Assert.Single(upright.Cautions).Split("plane ")[1].Split('°')[0], System.Globalization.CultureInfo.InvariantCulture));
+    }
+
+    // Corner 4 of a rectangle lifted by h: the least squares plane takes each corner h/4 off, and 3 U is 1.5.
+    [Theory]
+    [InlineData(10, 0.1, "point 1 by 2.5 mm, point 2 by 2.5 mm, point 3 by 2.5 mm, point 4 by 2.5 mm")]
+    [InlineData(3.6, 0.1, null)]
+    [InlineData(5.6, 0.5, null)]
+    public void Points_off_their_plane_are_named(double lifted, double uncertainty, string? named)
+    {
+        var comparison = ShowSurvey.Compare(Plate(), [.. _plate.Select((at, i) => Taken(i, at.X, at.Y, i == 3 ? lifted : 0, (decimal)uncertainty))]);
+        Assert.NotNull(comparison.Fit);
+        Assert.Equal(named is not null, comparison.Cautions.Any(caution => caution.StartsWith("Off the plane", StringComparison.Ordinal)));
+        if (named is not null)
+            Assert.Matches(@"point 1 by 2\.\d+ mm, .*point 4 by 2\.\d+ mm", comparison.Cautions.Single(caution => caution.StartsWith("Off the plane", StringComparison.Ordinal)));
+    }
+
+    [Fact]
+    public void Points_that_span_no_plane_are_compared_only_where_they_are_level()
+    {
+        (double X, double Y)[] row = [(0, 0), (100, 0), (200, 0.2)];
+        var choice = Plate() with
+        {
+            Drawn = new HolePatternDrawn("face", [.. row.Select((at, i) => new PatternHole($"{i + 1}") { X = LocatedValue.Basic(at.X), Y = LocatedValue.Basic(0), Diameter = LocatedValue.Basic(13.5) })], []),
+        };
+        Assert.NotNull(ShowSurvey.Compare(choice, [.. row.Select((at, i) => Taken(i, at.X, at.Y, 40 + (0.3 * i)))]).Fit);
+        foreach (var points in new[] { 3, 2 })
+        {
+            var rising = ShowSurvey.Compare(choice, [.. row.Take(points).Select((at, i) => Taken(i, at.X, at.Y, 40 * i))]);
+            Assert.Null(rising.Fit);
+            Assert.Contains("the plane of the holes is not known", rising.Why, StringComparison.Ordinal);
+        }
+
+        Assert.Contains("without z", Assert.Single(ShowSurvey.Compare(Plate(), [.. _plate.Select((at, i) => Taken(i, at.X, at.Y, i == 0 ? null : 5))]).Cautions), StringComparison.Ordinal);
+    }
+
+    // As surveyed in a plane turned by 20° about y: 0.9 mm off in x would be 12 mm off by x and y alone (200 (1 − cos 20°)).
+    [Fact]
+    public async Task A_joint_with_a_survey_in_a_tilted_plane_is_computed_in_that_plane()
+    {
+        var (sin, cos) = Math.SinCos(20 * Math.PI / 180);
+        var carrier = await Carrier.TackedAsync(scene);
+        string File(Func<double, double> z) => "hole,x,y,z,diameter,uncertainty\n" + string.Concat(_plate.Select((at, i) => FormattableString.Invariant($"{i + 1},{at.X * cos:0.000000},{at.Y},{z(at.X):0.000000},13.5,0.05\n")));
+        var joint = await carrier.JointAsync(await carrier.SurveyedWithAsync("arm", File(x => x * sin)));
+        await carrier.LookAsync();
+        // Nothing is off: c = 1.5 is left (floating fastener, ASME Y14.5-2018 Appendix B).
+        var finding = await carrier.FindingAsync(joint);
+        Assert.Equal(1.5, finding.Margin!.Value, 1e-4);
+        Assert.Contains(finding.Cautions, caution => caution.Contains("20° out of level", StringComparison.Ordinal));
+    }
+
     [Fact]
     public async Task The_next_revision_has_the_holes_where_the_machine_has_them()
     {
@@ -343,12 +479,14 @@ public sealed class JointTests(Scene scene) : IClassFixture<Scene>
 
     // 1 in is 25.4 mm exactly.
     [Theory]
-    [InlineData("face/1-3 position, x 0+180+360, Y 0, on pad", "x", false, "face/1-3 position, x 0+180.2+360, Y 0, on pad")]
-    [InlineData("face/1-3 position, x 0+180+360, Y 0, on pad", "y", false, "face/1-3 position, x 0+180+360, y 0+180.2+0, on pad")]
-    [InlineData("face/1-3 diameter, M12, x 180.16", "x", false, "face/1-3 diameter, M12, x 180.16")]
-    [InlineData("face/1-3 position, x 0 in+7 in+14 in", "x", true, "face/1-3 position, x 0 in+7.095 in+14 in")]
-    public void The_entry_of_basic_coordinates_keeps_the_rest_of_its_text(string locates, string axis, bool inches, string moved) =>
-        Assert.Equal(moved, CorrectNominals.MovedBasic(locates, axis, new Dictionary<string, double> { ["2"] = 180.2 }, inches));
+    [InlineData("face/1-3 position, x 0+180+360, Y 0, on pad", "x", "mm", "face/1-3 position, x 0+180.2+360, Y 0, on pad")]
+    [InlineData("face/1-3 position, x 0+180+360, Y 0, on pad", "y", "mm", "face/1-3 position, x 0+180+360, y 0+180.2+0, on pad")]
+    [InlineData("face/1-3 diameter, M12, x 180.16", "x", "mm", "face/1-3 diameter, M12, x 180.16")]
+    [InlineData("face/1-3 position, x 0 in+7 in+14 in", "x", "in", "face/1-3 position, x 0+7.095+14")]
+    [InlineData("face/1-3 position, x 0+7+14", "x", "in", "face/1-3 position, x 0+7.095+14")]
+    [InlineData("face/1-3 position, x 0+180+360 mm", "x", "in", "face/1-3 position, x 0+7.095+14.173228")]
+    public void The_entry_of_basic_coordinates_keeps_the_rest_of_its_text(string locates, string axis, string unit, string moved) =>
+        Assert.Equal(moved, CorrectNominals.MovedBasic(locates, axis, new Dictionary<string, double> { ["2"] = 180.2 }, unit));
 
     /// <summary>Every part of this scene has a pattern of four holes of the same names.</summary>
     [Fact]
@@ -432,6 +570,60 @@ public sealed class JointTests(Scene scene) : IClassFixture<Scene>
         Assert.Equal("does not bolt up", finding.Verdict);
         Assert.Contains(finding.Cautions, caution => caution.Contains("names swapped", StringComparison.Ordinal));
         Assert.All(finding.Advice.SelectMany(advice => advice.Holes), hole => Assert.InRange(hole.Diameter + (hole.Slot?.Travel ?? 0), 0, 80));
+    }
+
+    // Names swapped round a square of 300: each hole is looked for at its neighbour's place.
+    [Fact]
+    public void Swapped_names_are_said_first_and_nothing_is_opened_beyond_what_still_holds_its_fastener()
+    {
+        (double X, double Y)[] at = [(0, 0), (300, 0), (300, 300), (0, 300)];
+        foreach (var order in new[] { new[] { 1, 0, 2, 3 }, [2, 1, 0, 3], [1, 0, 3, 2] })
+        {
+            var part = new JointSideFacts("P", [.. at.Select((place, i) => Floating($"{i + 1}", place.X, place.Y, 13.5))], IsPart: true, []);
+            var mate = new JointSideFacts("survey", [.. order.Select((from, i) => Floating($"{i + 1}", at[from].X, at[from].Y, 13.5))], IsPart: false, []);
+            var finding = JointChecking.Find(part, mate, new JointTerms(0.1, 180, 0, 0));
+            Assert.Equal((true, "does not bolt up"), (finding.IsOfAnotherPart, finding.Verdict));
+            Assert.Contains(finding.Cautions, caution => caution.Contains("names swapped", StringComparison.Ordinal));
+            // Twice and three times M12.
+            Assert.All(finding.Advice.SelectMany(advice => advice.Holes), hole => Assert.True(hole.Diameter <= 24 && hole.Diameter + (hole.Slot?.Travel ?? 0) <= 36));
+        }
+    }
+
+    // One hole of four 285 out: the best move halves it, 142.5 − 1.5 less than half of 300, and the least squares fit leaves most of it at that hole.
+    [Fact]
+    public void One_hole_that_is_far_out_is_taken_for_another_part_although_the_best_move_halves_it()
+    {
+        var part = new JointSideFacts("P", [Floating("1", 0, 0, 13.5), Floating("2", 300, 0, 13.5), Floating("3", 0, 300, 13.5), Floating("4", 300, 300, 13.5)], IsPart: true, []);
+        var mate = new JointSideFacts("survey", [Floating("1", 0, 0, 13.5), Floating("2", 300, 0, 13.5), Floating("3", 0, 300, 13.5), Floating("4", 585, 300, 13.5)], IsPart: false, []);
+        var finding = JointChecking.Find(part, mate, new JointTerms(0.1, 180, 0, 0));
+        Assert.InRange(finding.Margin!.Value, -150, 0);
+        Assert.True(finding.IsOfAnotherPart);
+        Assert.Empty(finding.Advice);
+    }
+
+    // Two holes 40 too far apart, 20 at each: with 0.1 wanted and 1.5 there it takes 2 (20.1 − 1.5) = 37.2 more, Ø50.7 or a slot as long, beyond 2 × 12 and
+    // 3 × 12. With 8 too far it is 5.2 more, Ø18.7.
+    [Theory]
+    [InlineData(540, new string[0])]
+    [InlineData(508, new[] { "open-holes", "slot-holes" })]
+    public void A_way_that_opens_a_hole_beyond_what_still_holds_its_fastener_is_none(double apart, string[] ways)
+    {
+        var part = new JointSideFacts("P", [Floating("1", 0, 0, 13.5), Floating("2", apart, 0, 13.5)], IsPart: true, []);
+        var mate = new JointSideFacts("survey", [Floating("1", 0, 0, 13.5), Floating("2", 500, 0, 13.5)], IsPart: false, []);
+        var finding = JointChecking.Find(part, mate, new JointTerms(0.1, 180, 0, 0));
+        Assert.False(finding.IsOfAnotherPart);
+        Assert.Superset(ways.ToHashSet(), finding.Advice.Select(advice => advice.Kind).ToHashSet());
+        Assert.Equal(ways.Length == 0, finding.Advice.Count == 0);
+    }
+
+    [Fact]
+    public void Holes_that_are_opened_differently_are_named()
+    {
+        static HoleChangeAnswer To(string name, double diameter, double travel) => new(name, "a", 0, 0, diameter, travel > 0 ? new Slot(travel, 0) : null);
+        string Words(params HoleChangeAnswer[] holes) => CorrectionWords.Text(new AdviceAnswer("open-all", "", null, holes, 0.1), "mm");
+        Assert.Equal("Open all holes: hole 1 to Ø10.2 mm, hole 2 to 11.2 mm wide and 17.1 mm over its ends.", Words(To("1", 10.2, 0), To("2", 11.2, 5.9)));
+        Assert.Equal("Open all holes: holes 1 and 3 to Ø10.2 mm, hole 2 to Ø11 mm.", Words(To("1", 10.2, 0), To("2", 11, 0), To("3", 10.2, 0)));
+        Assert.Equal("Open all 2 holes to Ø10.2 mm.", Words(To("1", 10.2, 0), To("2", 10.2, 0)));
     }
 
     // A stud of the machine: c = (13.5 − 12)/2 = 0.75 (fixed fastener, ASME Y14.5-2018 Appendix B), less twice the film of 0.1 in the bore: 0.65.

@@ -34,6 +34,54 @@ public sealed class LocatesTests
     [InlineData("a/1 diameter, M6.5", 6.5)]
     public void A_fastener_is_its_major_diameter_in_millimetres(string text, double fastener) => Assert.Equal(fastener, Locates.Parse(text).Fastener!.Value, 1e-12);
 
+    // 300 mm = 11.811 in; 1 in = 25.4 mm exactly. A thread is metric whatever the drawing is in.
+    [Theory]
+    [InlineData("deck/4 position, x 0, y 11.811", "in", 299.9994)]
+    [InlineData("deck/4 position, x 0, y 11.811", "mm", 11.811)]
+    [InlineData("deck/4 position, x 0, y 300 mm", "in", 300)]
+    [InlineData("deck/4 position, x 0, y 11.811 in", "mm", 299.9994)]
+    [InlineData("deck/1+4 position, x 0, y 10+11.811in", "mm", 299.9994)]
+    [InlineData("deck/1+4 position, x 0, y 0 mm+11.811", "in", 299.9994)]
+    [InlineData("deck/4 diameter, fastener 0.5", "in", 12.7)]
+    [InlineData("deck/4 diameter, fastener 12 mm", "in", 12)]
+    [InlineData("deck/4 diameter, M12", "in", 12)]
+    [InlineData("turn of pad, reach 25.2", "in", 640.08)]
+    [InlineData("foot/2 length, along 90", "in", 90)]
+    public void A_number_without_a_unit_is_in_that_of_its_row(string text, string unit, double read)
+    {
+        var located = Locates.Parse(text, unit);
+        Assert.Equal(read, located.BasicY.Select(y => (double?)y).LastOrDefault() ?? located.Fastener ?? located.Reach ?? located.Along!.Value, 1e-9);
+    }
+
+    [Fact]
+    public void A_unit_behind_the_last_of_several_coordinates_is_that_of_all() =>
+        Assert.Equal([0, 254, 508], Locates.Parse("deck/1-3 position, x 0+10+20 in").BasicX);
+
+    [Theory]
+    [InlineData("Ø0.562 +0.01/0", "", "deck/1-4 diameter, fastener 0.5, x 0+10+0+10, y 0", null)]
+    [InlineData("Ø14 +0.2/0 mm", "mm", "deck/1-4 diameter, fastener 12", null)]
+    [InlineData("Ø14 +0.2/0 mm", "mm", "deck/1-4 diameter, fastener 0.6 in", "A fastener of 15.24 mm does not pass")]
+    [InlineData("Ø0.562 +0.01/0", "", "deck/1-4 diameter, fastener 0.6", "A fastener of 0.6 in does not pass")]
+    public void The_table_of_an_inch_drawing_reads_its_fasteners_in_inches(string requirement, string unit, string locates, string? refusal)
+    {
+        var reading = CharacteristicReader.Read([new CharacteristicEntry { Balloon = "1", Requirement = requirement, Unit = unit, Count = "4", Stages = "tack", Locates = locates }], "in", null);
+        if (refusal is null)
+            Assert.Empty(reading.Problems);
+        else
+            Assert.StartsWith(refusal, Assert.Single(reading.Problems).Message, StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public void A_pattern_of_an_inch_drawing_is_where_its_inches_have_it()
+    {
+        LocatedRow Row(int balloon, string kind, string unit, decimal nominal, string locates, string drawing) =>
+            new(Balloon(balloon), Guid.NewGuid(), balloon, kind, unit, nominal, nominal, nominal, 2, locates, DrawingUnit: drawing);
+        // 10 in = 254 mm. A row in millimetres on an inch drawing has its coordinates in millimetres; one in degrees as the drawing has lengths.
+        var pattern = Assert.Single(HolePatterns.Of([Row(1, "position", "in", 0.762m, "deck/1-2 position, x 0+10, y 0", "in"), Row(2, "diameter", "mm", 13.5m, "deck/3-4 diameter, x 0+10, y 0", "in")]));
+        Assert.Equal([0.0, 254, 0, 10], pattern.Holes.Select(hole => hole.X!.Drawn));
+        Assert.Equal("in", Row(3, "angle", "deg", 0, "turn of pad, reach 25", "in").LengthUnit);
+    }
+
     [Theory]
     [InlineData("rails")]
     [InlineData("rails/ x")]

@@ -71,6 +71,16 @@ public class HolePatternTests
         "2 holes: every fastener passes; least clearance 0.1 mm at hole 4",
         Drawn.Of(new HolePattern([new("3", 0, 0, 1.5, 1, 0), new("4", 200, 0, 1.5, -1.4, 0)])).GetAttribute("aria-label"));
 
+    // 0.1 mm is 0.0039 in; a scale of a round length in inches.
+    [Fact]
+    public void The_picture_of_an_inch_joint_speaks_in_inches()
+    {
+        var picture = Drawn.Of(new HolePattern([new("3", 0, 0, 1.5, 1, 0), new("4", 200, 0, 1.5, -1.4, 0)]) { Unit = "in" });
+        Assert.Equal("2 holes: every fastener passes; least clearance 0.0039 in at hole 4", picture.GetAttribute("aria-label"));
+        Assert.Matches(@"0\.0*[125] in in the circles and arrows", picture.TextContent);
+        Assert.DoesNotContain("mm", picture.TextContent, StringComparison.Ordinal);
+    }
+
     [Fact]
     public void One_hole_alone_is_drawn_without_a_pattern_to_scale_by()
     {

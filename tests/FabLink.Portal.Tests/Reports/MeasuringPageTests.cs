@@ -36,6 +36,22 @@ public sealed class MeasuringPageTests(ScenePortal portal) : IClassFixture<Scene
     }
 
     [Fact]
+    public async Task The_field_for_an_uncertainty_stays_where_the_instrument_is_in_the_book()
+    {
+        var flange = await Flange.TackedAsync(portal.Scene);
+        await portal.Scene.AskAsync<object>(
+            "insert into instrument (id, organisation_id, name, kind, unit, resolution, uncertainty) values (gen_random_uuid(), @HolmLane, 'caliper 31', 'caliper', 'mm', 0.01, 0.1)", new { portal.Scene.HolmLane });
+        using var ida = await portal.SignInAsync(Ida);
+        await ida.GetAsync($"/pieces/{flange.Piece}/measure/tack");
+        await ida.SubmitAsync("button[value=submit]", [("instrument", "caliper 31"), (Value(flange.Length), "120.1")]);
+
+        await ida.GetAsync($"/pieces/{flange.Piece}/measure/tack");
+        Assert.Equal("caliper 31", ida.Page.Find("[name=instrument]").GetAttribute("value"));
+        Assert.NotNull(ida.Page.Document.QuerySelector($"input[name='Entries[{KeepDraft.KeyOf(flange.Length, 1)}].Uncertainty']"));
+        Assert.Null(ida.Page.Document.QuerySelector($"input[name='Entries[{KeepDraft.KeyOf(flange.Minor, 1)}].Uncertainty']"));
+    }
+
+    [Fact]
     public async Task An_uncertainty_is_typed_beside_its_value_or_in_its_own_field_and_not_twice()
     {
         var flange = await Flange.TackedAsync(portal.Scene);

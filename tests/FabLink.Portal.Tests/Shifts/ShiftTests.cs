@@ -49,6 +49,43 @@ public sealed class ShiftTests(ScenePortal portal) : IClassFixture<ScenePortal>
     }
 
     [Fact]
+    public async Task One_report_whose_balloons_will_leave_their_limits_is_one_notice_that_lists_them()
+    {
+        var beam = await BeamAsync(pieces: 4, kind: "radius", balloons: 3);
+        foreach (var (piece, shift) in beam.Pieces.Zip([-1.0m, -1.1m, -0.95m]))
+        {
+            await WriteAsync(beam, piece, "tack", 640.2m);
+            await WriteAsync(beam, piece, "as welded", 640.2m + shift);
+        }
+
+        // Limits 639.2 to 640.8, and about 1.02 goes: balloons 1 and 3 leave them, balloon 2 does not.
+        await WarnAsync(await SubmitAsync(beam, beam.Pieces[3], 639.9m, 640.7m, 639.8m));
+        Assert.Equal(1, await ToldAsync(_scene.Mara));
+        Assert.Equal(1, await ToldAsync(_scene.Ida));
+        var (subject, body) = await NewestAsync();
+        Assert.Contains("balloons 1, 3: predicted to leave their limits at stage as welded", subject, StringComparison.Ordinal);
+        Assert.Equal(2, body.Split('\n').Count(line => line.StartsWith("Balloon ", StringComparison.Ordinal)));
+        Assert.Contains("Balloon 3, 640 ±0.8: at stage as welded expected at 638.78 mm", body, StringComparison.Ordinal);
+
+        // Of the next report only what was not said yet.
+        await WarnAsync(await SubmitAsync(beam, beam.Pieces[3], 639.9m, 639.7m, 639.8m));
+        Assert.Equal(2, await ToldAsync(_scene.Ida));
+        Assert.Contains("balloon 2: predicted to leave its limit", (await NewestAsync()).Subject, StringComparison.Ordinal);
+        Assert.Equal(0, await WarnAsync(await SubmitAsync(beam, beam.Pieces[3], 639.9m, 639.7m, 639.8m)));
+
+        Task<long> ToldAsync(Actor actor) => _scene.AskAsync<long>(
+            "select count(*) from notice where kind = 'predicted to leave its limit' and piece_id = @piece and person_id = @PersonId", new { piece = beam.Pieces[3], actor.PersonId });
+
+        async Task<(string Subject, string Body)> NewestAsync()
+        {
+            await using var owner = await _scene.OwnerAsync();
+            return await owner.QuerySingleAsync<(string, string)>(
+                "select subject, body from notice where kind = 'predicted to leave its limit' and piece_id = @piece and person_id = @PersonId order by created_at desc limit 1",
+                new { piece = beam.Pieces[3], _scene.Ida.PersonId });
+        }
+    }
+
+    [Fact]
     public async Task Two_pairs_are_listed_but_not_used()
     {
         var beam = await BeamAsync(pieces: 3, shop: _scene.Dunlin, kind: "diameter");
@@ -113,26 +150,31 @@ public sealed class ShiftTests(ScenePortal portal) : IClassFixture<ScenePortal>
         return await ShiftWarnings.ApplyAsync(connection, null, report, _scene.Clock.GetUtcNow(), Cancellation);
     }
 
-    private sealed record Beam(Guid Length, Guid Order, IReadOnlyList<Guid> Pieces);
-
-    /// <summary>A beam with one dimension, 640 ±0.8 or 1° ±0.8°, checked at tack and as welded; its pieces are tacked.</summary>
-    private async Task<Beam> BeamAsync(int pieces, Guid? shop = null, string kind = "length", string unit = "mm")
+    private sealed record Beam(IReadOnlyList<Guid> Lengths, Guid Order, IReadOnlyList<Guid> Pieces)
     {
-        var (revision, length) = (Guid.CreateVersion7(), Guid.CreateVersion7());
+        public Guid Length => Lengths[0];
+    }
+
+    /// <summary>A beam with one dimension or some alike, 640 ±0.8 or 1° ±0.8°, checked at tack and as welded; its pieces are tacked.</summary>
+    private async Task<Beam> BeamAsync(int pieces, Guid? shop = null, string kind = "length", string unit = "mm", int balloons = 1)
+    {
+        var revision = Guid.CreateVersion7();
+        var lengths = Enumerable.Range(0, balloons).Select(_ => Guid.CreateVersion7()).ToArray();
         const string Sql = """
             insert into part (id, owner_id, number, name, created_at, created_by) values (@part, @Saltmarsh, @number, 'beam', now(), @By);
             insert into drawing (id, owner_id, part_id, number, title, created_at, created_by) values (@drawing, @Saltmarsh, @part, @number, 'beam', now(), @By);
             insert into revision (id, owner_id, drawing_id, part_id, letter, welded, created_at, created_by) values (@revision, @Saltmarsh, @drawing, @part, 'A', true, now(), @By);
             insert into characteristic (id, owner_id, revision_id, balloon, kind, requirement, unit, nominal, lower_limit, upper_limit, limits_from, class, stages, applies, count, rule)
-            values (@length, @Saltmarsh, @revision, 1, @kind, '640 ±0.8', @unit, 640, 639.2, 640.8, 'stated', 'minor', '{tack,as welded,receiving}', 'before coating', 1, 'simple');
+            select id, @Saltmarsh, @revision, balloon, @kind, '640 ±0.8', @unit, 640, 639.2, 640.8, 'stated', 'minor', '{tack,as welded,receiving}', 'before coating', 1, 'simple'
+            from unnest(@lengths) with ordinality as one (id, balloon);
             update revision set released_at = now(), released_by = @By where id = @revision
             """;
         await using (var owner = await _scene.OwnerAsync())
-            await owner.ExecuteAsync(Sql, new { revision, length, kind, unit, _scene.Saltmarsh, By = _scene.Mara.PersonId, part = Guid.CreateVersion7(), drawing = Guid.CreateVersion7(), number = $"B-{revision}" });
+            await owner.ExecuteAsync(Sql, new { revision, lengths, kind, unit, _scene.Saltmarsh, By = _scene.Mara.PersonId, part = Guid.CreateVersion7(), drawing = Guid.CreateVersion7(), number = $"B-{revision}" });
         var created = Assert.IsType<CreateWorkOrder.Outcome.Created>(await new CreateWorkOrder.Handler(_scene.Database, _scene.Clock).HandleAsync(
             _scene.Ned, new CreateWorkOrder.Request(shop ?? _scene.HolmLane, "PO", null, [_scene.Line(revision, pieces)]), Cancellation));
         Assert.IsType<IssueWorkOrder.Outcome.Issued>(await new IssueWorkOrder.Handler(_scene.Database, _scene.Clock).HandleAsync(_scene.Ned, new(created.Id, 1), Cancellation));
-        return new Beam(length, created.Id, await _scene.PiecesAsync(created.Id));
+        return new Beam(lengths, created.Id, await _scene.PiecesAsync(created.Id));
     }
 
     /// <summary>A report with one value, written past the handlers, a minute after the last.</summary>
@@ -149,14 +191,14 @@ public sealed class ShiftTests(ScenePortal portal) : IClassFixture<ScenePortal>
         return report;
     }
 
-    private async Task<Guid> SubmitAsync(Beam beam, Guid piece, decimal value)
+    private async Task<Guid> SubmitAsync(Beam beam, Guid piece, params decimal[] values)
     {
         _scene.Clock.Advance(TimeSpan.FromMinutes(1));
         var outcome = await new SubmitReport.Handler(_scene.Database, _scene.Clock).HandleAsync(
             _scene.Ida,
             new SubmitReport.Request(
                 "tack",
-                [new SubmitReport.PieceValues(piece, [new SubmitReport.Value(beam.Length, 1, value, "mm", $"{value}", null, "", "")])],
+                [new SubmitReport.PieceValues(piece, [.. beam.Lengths.Zip(values, (length, value) => new SubmitReport.Value(length, 1, value, "mm", $"{value}", null, "", ""))])],
                 null,
                 Guid.CreateVersion7()),
             Cancellation);

@@ -31,6 +31,9 @@ public sealed record ChainRow(
 /// <param name="Made">It is, or will be, of a piece; not surveyed, not a number.</param>
 public sealed record LinkFact(string Name, string From, string Unit, ChainLink? Drawn, ChainLink? Now, string? Stage, Guid? PieceId, string? Serial, string? Problem, bool Made = false)
 {
+    /// <summary>mm, in or °: what its drawing is in, for people.</summary>
+    public string DrawnIn { get; init; } = Unit;
+
     public bool Measured => Now?.Measured is not null;
 }
 
@@ -94,7 +97,7 @@ public sealed class ChainReading(NpgsqlConnection connection, NpgsqlTransaction?
         var now = row.Value is { } value
             ? drawn with { Measured = In(value), StandardUncertainty = row.ExpandedUncertainty is { } u ? In(u) / 2 : null }
             : null;
-        return Fact(row, from, angle ? "°" : "mm", drawn, now, row.Stage);
+        return Fact(row, from, angle ? "°" : "mm", drawn, now, row.Stage) with { DrawnIn = angle ? "°" : unit is Engineering.Quantities.Unit.Inch or Engineering.Quantities.Unit.Mil ? "in" : "mm" };
     }
 
     private static LinkFact OfSurvey(LinkRow row)

@@ -38,6 +38,9 @@ public sealed record ChainStanding(ChainRow Chain, IReadOnlyList<LinkFact> Links
 
     public int MeasuredLinks => Links.Count(link => link.Measured);
 
+    /// <summary>Measured links of which nobody said how well.</summary>
+    public IEnumerable<LinkFact> Exact => Links.Where(link => link.Measured && link.Now!.StandardUncertainty is not > 0);
+
     /// <summary>Half of the worst case width that is still open: what the links that are not measured may bring.</summary>
     public double StillOpen => Now is null ? 0 : Now.Contributions.Where((_, i) => !Links[i].Measured).Sum(one => one.Half);
 

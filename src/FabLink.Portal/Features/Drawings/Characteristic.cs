@@ -128,6 +128,14 @@ public static class CharacteristicWords
         _ => throw new ArgumentOutOfRangeException(nameof(word), word, "Not a unit of a characteristic."),
     };
 
+    /// <summary>mm or in: of lengths in a row of this unit; a row in degrees has them in the unit of its drawing.</summary>
+    public static string LengthUnit(string unit, string drawingUnit) => unit switch
+    {
+        "mm" or "µm" => "mm",
+        "in" or "mil" => "in",
+        _ => drawingUnit,
+    };
+
     public static string FromUnit(Unit unit) => unit switch
     {
         Unit.Millimetre => "mm",

@@ -3,6 +3,7 @@ using System.Text.RegularExpressions;
 using FabLink.Engineering;
 using FabLink.Engineering.Quantities;
 using FabLink.Engineering.Tolerances;
+using FabLink.Portal.Features.Joints;
 
 namespace FabLink.Portal.Features.Drawings;
 
@@ -299,7 +300,8 @@ public sealed partial class CharacteristicReader(string drawingUnit, GeneralTole
             return text;
         try
         {
-            var located = Locates.Parse(text);
+            var unit = CharacteristicWords.LengthUnit(CharacteristicWords.FromUnit(requirement.Unit), drawingUnit);
+            var located = Locates.Parse(text, unit);
             if ((located.Role is LocatedRole.Turn or LocatedRole.Direction) != (kind == "angle"))
                 throw new InputError("locates", kind == "angle" ? "An angle is the direction of a slot or the turn of a detail." : "A direction and a turn are angles; this is not one.");
             if ((located.Role is LocatedRole.Position) != (kind == "position"))
@@ -307,7 +309,7 @@ public sealed partial class CharacteristicReader(string drawingUnit, GeneralTole
             if (kind is "attribute" or "text" or "film" or "form" or "orientation" or "profile" or "run-out")
                 throw new InputError("locates", $"A hole is located by lengths and diameters, not by the kind {kind}.");
             if (located is { Role: LocatedRole.Diameter, Kind: not ("stud" or "tapped"), Fastener: { } fastener } && requirement.Limits.Upper is { } widest && (double)widest <= fastener)
-                throw new InputError("locates", $"A fastener of {fastener.ToString(CultureInfo.InvariantCulture)} mm does not pass {requirement}.");
+                throw new InputError("locates", $"A fastener of {JointWords.WithUnit(fastener, unit)} does not pass {requirement}.");
             if (located.Holes.Count > 1 && count > 1 && located.Holes.Count != count)
                 throw new InputError("locates", $"{located.Holes.Count} holes are named and the balloon has {count} places.");
         }

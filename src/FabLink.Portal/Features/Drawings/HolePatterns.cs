@@ -4,9 +4,16 @@ namespace FabLink.Portal.Features.Drawings;
 
 /// <summary>A characteristic that locates holes, as far as a joint needs it. Base units: millimetres or arc-seconds.</summary>
 public sealed record LocatedRow(
-    Guid Id, Guid RevisionId, int Balloon, string Kind, string Unit, decimal? Nominal, decimal? LowerLimit, decimal? UpperLimit, int Count, string Locates, string? Modifier = null, string Rule = "simple")
+    Guid Id, Guid RevisionId, int Balloon, string Kind, string Unit, decimal? Nominal, decimal? LowerLimit, decimal? UpperLimit, int Count, string Locates, string? Modifier = null, string Rule = "simple",
+    string DrawingUnit = "mm")
 {
-    public const string Columns = "id, revision_id, balloon, kind, unit, nominal, lower_limit, upper_limit, count, locates, modifier, rule";
+    public const string Columns = """
+        id, revision_id, balloon, kind, unit, nominal, lower_limit, upper_limit, count, locates, modifier, rule,
+        (select drawn.unit from revision drawn where drawn.id = characteristic.revision_id) as drawing_unit
+        """;
+
+    /// <summary>mm or in: of a number in <see cref="Locates"/> that has none written.</summary>
+    public string LengthUnit => CharacteristicWords.LengthUnit(Unit, DrawingUnit);
 }
 
 /// <summary>One dimension of one hole: which value of which balloon it is.</summary>
@@ -134,7 +141,7 @@ public static class HolePatterns
     {
         try
         {
-            return Locates.Parse(row.Locates);
+            return Locates.Parse(row.Locates, row.LengthUnit);
         }
         catch (InputError)
         {

@@ -28,7 +28,7 @@ public enum LocatedRole
 /// <summary>
 /// Which hole of which pattern a characteristic locates, as the table of characteristics has it: <c>rails/3 x</c>,
 /// <c>rails/1-10 diameter, M12, floating, masked, on left pad</c>, <c>foot/1-2 length, along 90</c>, <c>turn of pad, reach 640</c>.
-/// Lengths in mm.
+/// Lengths in mm, once read.
 /// </summary>
 /// <param name="Pattern">Empty for <see cref="LocatedRole.Turn"/>.</param>
 /// <param name="Holes">Names in the order of the characteristic's instances; empty for <see cref="LocatedRole.Turn"/>.</param>
@@ -81,15 +81,16 @@ public sealed partial record Locates(string Pattern, IReadOnlyList<string> Holes
     public double? Reach { get; init; }
 
     /// <summary>Reads one entry; empty text is nobody's and is not asked here.</summary>
+    /// <param name="unit">mm or in: of a number that has none written; <c>M12</c> is in mm always.</param>
     /// <exception cref="InputError">In one sentence, what could not be read.</exception>
-    public static Locates Parse(string text)
+    public static Locates Parse(string text, string unit = "mm")
     {
         var parts = text.Split(',', StringSplitOptions.TrimEntries | StringSplitOptions.RemoveEmptyEntries);
         if (parts.Length == 0)
             throw Wrong(text);
         var located = Head(parts[0]);
         foreach (var part in parts.Skip(1))
-            located = located.With(part);
+            located = located.With(part, unit);
         if (located.Role == LocatedRole.Turn && (located.Fastener ?? located.Along) is not null)
             throw new InputError("locates", "A turn has neither fastener nor slot.");
         return located;
@@ -114,7 +115,7 @@ public sealed partial record Locates(string Pattern, IReadOnlyList<string> Holes
         return Enumerable.Range(first, last - first + 1).Select(number => number.ToString(CultureInfo.InvariantCulture));
     }
 
-    private Locates With(string part)
+    private Locates With(string part, string unit)
     {
         switch (part.ToLowerInvariant())
         {
@@ -131,12 +132,13 @@ public sealed partial record Locates(string Pattern, IReadOnlyList<string> Holes
         var (word, value) = (match.Groups["word"].Value.ToLowerInvariant(), match.Groups["value"].Value.Trim());
         return word switch
         {
-            "m" or "fastener" => this with { Fastener = Number(value, above: 0) },
-            "along" => this with { Along = Number(value.TrimEnd('°'), above: -3600) },
-            "x" => this with { BasicX = Numbers(value) },
-            "y" => this with { BasicY = Numbers(value) },
-            "z" => this with { BasicZ = Numbers(value) },
-            "reach" => this with { Reach = Number(value, above: 0) },
+            "m" => this with { Fastener = Number(value, above: 0, "mm") },
+            "fastener" => this with { Fastener = Number(value, above: 0, unit) },
+            "along" => this with { Along = Number(value.TrimEnd('°'), above: -3600, "mm") },
+            "x" => this with { BasicX = Numbers(value, unit) },
+            "y" => this with { BasicY = Numbers(value, unit) },
+            "z" => this with { BasicZ = Numbers(value, unit) },
+            "reach" => this with { Reach = Number(value, above: 0, unit) },
             "axis" when value.ToLowerInvariant() is "x" or "y" or "z" => this with { Axis = value.ToLowerInvariant() },
             "on" when value.Length <= 40 => this with { Detail = value },
             "on" => throw new InputError("locates", "The name of a detail has at most 40 characters."),
@@ -147,7 +149,7 @@ public sealed partial record Locates(string Pattern, IReadOnlyList<string> Holes
     /// <summary>The entry with other basic coordinates of one axis; the rest of its text stays as it was written.</summary>
     /// <param name="text">What <see cref="Parse"/> understands, with that coordinate in it.</param>
     /// <param name="axis">x, y or z.</param>
-    /// <param name="places">One for each hole, in millimetres or, with their unit, inches.</param>
+    /// <param name="places">One for each hole, in the unit in which <see cref="Parse"/> reads a number without one.</param>
     public static string WithBasic(string text, string axis, IReadOnlyList<string> places)
     {
         var written = places.Distinct().Count() == 1 ? places[0] : string.Join('+', places);
@@ -155,23 +157,26 @@ public sealed partial record Locates(string Pattern, IReadOnlyList<string> Holes
             .Select((part, i) => i > 0 && part.StartsWith(axis + " ", StringComparison.OrdinalIgnoreCase) ? $"{axis} {written}" : part));
     }
 
-    private List<double> Numbers(string text)
+    /// <summary>A unit behind the last of several and behind no other is the unit of all.</summary>
+    private List<double> Numbers(string text, string unit)
     {
-        var numbers = text.Split('+').Select(each => Number(each.Trim(), above: -1e6)).ToList();
+        var written = text.Split('+', StringSplitOptions.TrimEntries);
+        if (UnitOf(written[^1]) is { } last && written[..^1].All(each => UnitOf(each) is null))
+            unit = last;
+        var numbers = written.Select(each => Number(each, above: -1e6, unit)).ToList();
         return numbers.Count == 1 || numbers.Count == Holes.Count
             ? numbers
             : throw new InputError("locates", $"{Holes.Count} holes are named and {numbers.Count} coordinates given: write one for all, or one each, such as x 0+180+360.");
     }
 
-    private static double Number(string text, double above)
+    private static string? UnitOf(string text) =>
+        text.EndsWith("in", StringComparison.OrdinalIgnoreCase) ? "in" : text.EndsWith("mm", StringComparison.OrdinalIgnoreCase) ? "mm" : null;
+
+    private static double Number(string text, double above, string unit)
     {
-        var factor = 1.0;
-        if (text.EndsWith(" in", StringComparison.OrdinalIgnoreCase))
-            (text, factor) = (text[..^3], 25.4);
-        else if (text.EndsWith("mm", StringComparison.OrdinalIgnoreCase))
-            text = text[..^2];
-        return double.TryParse(text.Trim(), NumberStyles.Float, CultureInfo.InvariantCulture, out var number) && double.IsFinite(number) && number > above && number < 1e6
-            ? number * factor
+        var written = UnitOf(text);
+        return double.TryParse((written is null ? text : text[..^2]).Trim(), NumberStyles.Float, CultureInfo.InvariantCulture, out var number) && double.IsFinite(number) && number > above && number < 1e6
+            ? number * ((written ?? unit) == "in" ? 25.4 : 1)
             : throw new InputError("locates", $"“{text}” is not a number that can stand here.");
     }
 

@@ -49,7 +49,7 @@ public static class CorrectionWords
             "slot-holes" => $"File {All(hole => hole.Slot is { } slot ? $"hole {hole.Name} out by {Length(slot.Travel)} {unit} towards {slot.AngleDegrees:0.##}°" : $"hole {hole.Name} clean")}.",
             "open-all" => advice.Holes.GroupBy(Size).ToList() is [var one]
                 ? $"Open all {advice.Holes.Count} holes to {one.Key}."
-                : $"Open all holes alike: {string.Join(", ", advice.Holes.GroupBy(Size).Select(group => $"{group.Count()} to {group.Key}"))}.",
+                : $"Open all holes: {string.Join(", ", advice.Holes.GroupBy(Size).Select(group => $"{(group.Count() == 1 ? "hole" : "holes")} {string.Join(" and ", group.Select(hole => hole.Name))} to {group.Key}"))}.",
             _ => $"Drill to the measured mate: {All(hole => $"hole {hole.Name} at ({Length(hole.X)}, {Length(hole.Y)}) {unit}")}.",
         };
     }

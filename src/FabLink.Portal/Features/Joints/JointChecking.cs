@@ -1,5 +1,6 @@
 using FabLink.Engineering;
 using FabLink.Engineering.BoltUp;
+using FabLink.Engineering.Geometry;
 
 namespace FabLink.Portal.Features.Joints;
 
@@ -49,7 +50,7 @@ public static class JointChecking
             return Unknown(form, measured, of, terms, problems);
         try
         {
-            return Found(form, pairs, terms, measured, of);
+            return Found(form, pairs, terms, measured, of, [.. part.Cautions, .. mate.Cautions]);
         }
         catch (InputError refusal)
         {
@@ -65,7 +66,7 @@ public static class JointChecking
     private static JointFinding Unknown(string form, int measured, int of, JointTerms terms, List<string> problems) =>
         new(form, "not known", string.Join(" ", problems.Take(12)), null, null, terms.WantedMargin, null, [], [], measured, of, [], null, null, [], [], []) { Unit = terms.SetIn };
 
-    private static JointFinding Found(string form, List<(SideHole Part, SideHole Mate)> pairs, JointTerms terms, int measured, int of)
+    private static JointFinding Found(string form, List<(SideHole Part, SideHole Mate)> pairs, JointTerms terms, int measured, int of, IReadOnlyList<string> aboutSides)
     {
         // The solver keeps the fixed fastener in a.
         var partIsA = pairs.Exists(pair => Fixed(pair.Part));
@@ -108,10 +109,11 @@ public static class JointChecking
                 Advice: advice with { Holes = [.. advice.Holes.Select(hole => hole.Side == mine ? hole : hole with { Name = $"{hole.Name} of the mate" })] },
                 Own: OwnLimits(advice with { Holes = [.. advice.Holes.Where(hole => hole.Side == mine)] }, [.. pairs.Select(pair => pair.Part)])))
             .OrderBy(way => terms.Welded && way.Advice.Move is not null ? 3 : way.Own.Breaks.Count > 0 ? 2 : way.Own.Unproven.Count > 0 ? 1 : 0).ToList();
-        var cautions = answer.Cautions.ToList();
+        List<string> cautions = [.. answer.Cautions, .. aboutSides];
         if (HowFarOnly(pairs) is { Length: > 0 } holes)
             cautions.Add($"Of {holes} only the deviation of the position is measured: it counts at its nominal place and scatters by that much. Measure x and y to be certain.");
-        if (!answer.BoltsUp && -answer.Margin > Nearest(pairs) / 2)
+        var another = !answer.BoltsUp && Math.Max(-answer.Margin, Farthest(pairs)) > Nearest(pairs) / 2;
+        if (another)
             cautions.Add("Holes stand farther off than halfway to their neighbours: are names swapped, or is this another part?");
         return new JointFinding(
             form,
@@ -134,6 +136,7 @@ public static class JointChecking
             cautions)
         {
             Unit = terms.SetIn,
+            IsOfAnotherPart = another,
             AdviceBreaks = [.. ways.Select(way => way.Own.Breaks)],
             Welded = terms.Welded,
             AdviceUnproven = [.. ways.Select(way => way.Own.Unproven)],
@@ -173,9 +176,32 @@ public static class JointChecking
         return advice with { Holes = holes, Margin = PlanarBoltUp.Solve(opened).Margin };
     }
 
-    /// <summary>A hole that is opened does not run into the next one.</summary>
-    private static bool IsPossible(HoleChangeAnswer change, List<(SideHole Part, SideHole Mate)> pairs, string mine) =>
-        change.Diameter + (change.Slot?.Travel ?? 0) < Nearest([.. pairs.Select(pair => change.Side == mine ? pair.Part : pair.Mate)], change.Name);
+    /// <summary>
+    /// A hole that is opened does not run into the next one, and still holds its fastener: no wider than twice the fastener and no longer than three
+    /// times (common practice); what was drawn so stays.
+    /// </summary>
+    private static bool IsPossible(HoleChangeAnswer change, List<(SideHole Part, SideHole Mate)> pairs, string mine)
+    {
+        var (now, over) = (Of(change, pairs, mine).Now, change.Diameter + (change.Slot?.Travel ?? 0));
+        var fastener = pairs.Where(pair => pair.Part.Name == change.Name).Select(pair => pair.Part.Fastener ?? pair.Mate.Fastener).First()!.Value;
+        return over < Nearest([.. pairs.Select(pair => change.Side == mine ? pair.Part : pair.Mate)], change.Name)
+            && (change.Diameter <= 2 * fastener || change.Diameter <= now.Diameter)
+            && (change.Slot is null || over <= 3 * fastener || over <= now.Diameter + (now.Slot?.Travel ?? 0));
+    }
+
+    /// <summary>The hole farthest from its mate after the least squares fit: the best move spreads what is off over all of them, and hides one that is far out.</summary>
+    private static double Farthest(List<(SideHole Part, SideHole Mate)> pairs)
+    {
+        static Vector2D At(SideHole hole) => new(hole.Now.X!.Value, hole.Now.Y!.Value);
+        try
+        {
+            return RigidFit.Match([.. pairs.Select(pair => At(pair.Part))], [.. pairs.Select(pair => At(pair.Mate))]).Residuals.Max(residual => residual.Length);
+        }
+        catch (InputError)
+        {
+            return 0;
+        }
+    }
 
     private static double Nearest(List<(SideHole Part, SideHole Mate)> pairs) =>
         pairs.Min(pair => Nearest([.. pairs.Select(each => each.Part)], pair.Part.Name));

@@ -1,6 +1,8 @@
 using Dapper;
 using FabLink.Engineering.BoltUp;
+using FabLink.Engineering.Geometry;
 using FabLink.Portal.Features.Drawings;
+using FabLink.Portal.Features.Surveys;
 using Npgsql;
 
 namespace FabLink.Portal.Features.Joints;
@@ -77,37 +79,41 @@ public sealed class JointReading(NpgsqlConnection connection, NpgsqlTransaction?
     private const string Survey = "select name from survey where id = @survey";
 
     private const string Points = """
-        select name, x_mm, y_mm, diameter_mm, slot_length_mm, slot_degrees, uncertainty_mm from survey_point where survey_id = @survey order by ordinal
+        select name, x_mm, y_mm, z_mm, diameter_mm, slot_length_mm, slot_degrees, uncertainty_mm from survey_point where survey_id = @survey order by ordinal
         """;
 
     private sealed record RevisionRow(Guid Id, string Unit);
 
     private sealed record ValueRow(Guid CharacteristicId, short Instance, decimal Value, decimal? ExpandedUncertainty, string Stage, decimal? Bonus);
 
-    private sealed record PointRow(string Name, decimal XMm, decimal YMm, decimal? DiameterMm, decimal? SlotLengthMm, decimal? SlotDegrees, decimal? UncertaintyMm);
+    private sealed record PointRow(string Name, decimal XMm, decimal YMm, decimal? ZMm, decimal? DiameterMm, decimal? SlotLengthMm, decimal? SlotDegrees, decimal? UncertaintyMm);
 
     public async Task<JointFacts> OfAsync(JointRow joint)
     {
         var (part, partPiece) = await SideAsync("part", joint.BuildId, joint.PartId, joint.Pattern, joint.Place);
         if (joint.MateSurveyId is { } survey)
-            return new JointFacts(joint, part, partPiece, await SurveyAsync(survey), null);
+            return new JointFacts(joint, part, partPiece, await SurveyAsync(survey, part), null);
         var (mate, matePiece) = await SideAsync("mate", joint.BuildId, joint.MatePartId!.Value, joint.MatePattern!, joint.MatePlace!.Value);
         return new JointFacts(joint, part, partPiece, mate, matePiece);
     }
 
-    public async Task<JointSideFacts> SurveyAsync(Guid survey)
+    private async Task<JointSideFacts> SurveyAsync(Guid survey, JointSideFacts part)
     {
         var name = await ValueAsync<string>(Survey, new { survey });
         var points = await RowsAsync<PointRow>(Points, new { survey });
-        return new JointSideFacts($"survey {name}", [.. points.Select(Surveyed)], IsPart: false, []);
+        var plane = SurveyPlane.Of(
+            [.. points.Select(point => new SurveyPlane.Point(point.Name, point.XMm, point.YMm, point.ZMm, point.UncertaintyMm))], part.Holes.Select(hole => hole.Name).ToHashSet());
+        return new JointSideFacts(
+            $"survey {name}", [.. points.Zip(plane.Places, Surveyed)], IsPart: false, plane.Why.Length > 0 ? [$"Survey {name}: {plane.Why}"] : [])
+        { Cautions = plane.Cautions };
     }
 
-    private static SideHole Surveyed(PointRow point)
+    private static SideHole Surveyed(PointRow point, Vector2D place)
     {
         var side = new BoltUpSide
         {
-            X = (double)point.XMm,
-            Y = (double)point.YMm,
+            X = place.X,
+            Y = place.Y,
             Diameter = (double?)point.DiameterMm,
             Slot = point is { SlotLengthMm: { } length, DiameterMm: { } width, SlotDegrees: { } along } ? new BoltUpSlot { Travel = (double)(length - width), AngleDegrees = (double)along } : null,
             Uncertainty = point.UncertaintyMm > 0 ? (double)point.UncertaintyMm : null,

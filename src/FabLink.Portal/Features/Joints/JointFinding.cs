@@ -32,6 +32,9 @@ public sealed record JointFinding(
     /// <summary>mm or in: what the part's drawing is in. The lengths here are mm all the same.</summary>
     public string Unit { get; init; } = "mm";
 
+    /// <summary>It is off by more than half of the way to the next hole: names are swapped, or this is another part.</summary>
+    public bool IsOfAnotherPart { get; init; }
+
     /// <summary>For each advice the balloons that it takes outside their own limits.</summary>
     public IReadOnlyList<IReadOnlyList<string>> AdviceBreaks { get; init; } = [];
 

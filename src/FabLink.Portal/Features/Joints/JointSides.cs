@@ -40,6 +40,9 @@ public sealed record JointSideFacts(string What, IReadOnlyList<SideHole> Holes, 
     /// <summary>mm or in: what the drawing is in, and so what its people read and set.</summary>
     public string Unit { get; init; } = "mm";
 
+    /// <summary>What a person should know of these holes before using the figures.</summary>
+    public IReadOnlyList<string> Cautions { get; init; } = [];
+
     /// <summary>A pattern of a part: what is measured counts, what is not counts as drawn with its tolerances.</summary>
     /// <param name="measured">By characteristic and instance.</param>
     public static JointSideFacts OfPattern(

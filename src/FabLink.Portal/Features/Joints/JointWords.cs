@@ -32,11 +32,13 @@ public static class JointWords
 
     public static HolePattern Picture(JointFinding finding) => new(
         [.. finding.Holes.Select(hole => new HoleMark(
-            hole.Name, hole.Part.DrawnX, hole.Part.DrawnY, Math.Max(hole.Allowance, 0), hole.ShiftX, hole.ShiftY, hole.Limiting, Slot(hole.Part, hole.Mate).Travel / 2, Slot(hole.Part, hole.Mate).Degrees))]);
+            hole.Name, hole.Part.DrawnX, hole.Part.DrawnY, Math.Max(hole.Allowance, 0), hole.ShiftX, hole.ShiftY, hole.Limiting, Slot(hole.Part, hole.Mate).Travel / 2, Slot(hole.Part, hole.Mate).Degrees))])
+    { Unit = finding.Unit };
 
     public static HolePattern Picture(CorrectionBody body) => new(
         [.. body.Holes.Select(hole => new HoleMark(
-            hole.Name, hole.Now.DrawnX, hole.Now.DrawnY, Math.Max(hole.Allowance, 0), hole.ShiftX, hole.ShiftY, hole.Limiting, hole.Now.SlotTravel / 2, hole.Now.SlotDegrees))]);
+            hole.Name, hole.Now.DrawnX, hole.Now.DrawnY, Math.Max(hole.Allowance, 0), hole.ShiftX, hole.ShiftY, hole.Limiting, hole.Now.SlotTravel / 2, hole.Now.SlotDegrees))])
+    { Unit = body.Unit };
 
     private static (double Travel, double Degrees) Slot(HoleNow part, HoleNow mate) =>
         part.SlotTravel > 0 ? (part.SlotTravel, part.SlotDegrees) : (mate.SlotTravel, mate.SlotDegrees);

@@ -106,12 +106,20 @@ public sealed class JointsController : Controller
 
     [HttpPost("joints/{id:guid}/remove")]
     [May(Deed.WriteJoints)]
-    public async Task<IActionResult> Remove(Actor actor, Guid id, [FromServices] KeepJoint.Handler keep, CancellationToken cancellation)
+    public async Task<IActionResult> Remove(Actor actor, Guid id, string? because, [FromServices] KeepJoint.Handler keep, [FromServices] ShowJoint.Handler show, CancellationToken cancellation)
     {
-        if (await keep.RemoveAsync(actor, id, cancellation) is not { } build)
-            return NotFound();
-        this.Say("The joint is out of the build; what it held is let go.");
-        return Redirect($"/builds/{build}");
+        switch (await keep.RemoveAsync(actor, id, because, cancellation))
+        {
+            case KeepJoint.Removal.Removed removed:
+                this.Say(removed.LetGo.Count == 0 ? "The joint is out of the build." : $"The joint is out of the build; {string.Join(", ", removed.LetGo)} may go on, and the shop is told.");
+                return Redirect($"/builds/{removed.BuildId}");
+            case KeepJoint.Removal.Refused refused when await show.HandleAsync(actor, id, cancellation) is { } page:
+                ModelState.AddModelError("Because", refused.Why);
+                Response.StatusCode = StatusCodes.Status422UnprocessableEntity;
+                return View("Show", page);
+            default:
+                return NotFound();
+        }
     }
 
     [HttpGet("pieces/{id:guid}/correction")]

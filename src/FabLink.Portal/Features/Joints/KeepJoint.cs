@@ -63,6 +63,22 @@ public static class KeepJoint
         public sealed record NotAllowed : Outcome;
     }
 
+    public abstract record Removal
+    {
+        private Removal()
+        {
+        }
+
+        /// <param name="LetGo">Serials that it held.</param>
+        public sealed record Removed(Guid BuildId, IReadOnlyList<string> LetGo) : Removal;
+
+        public sealed record Refused(string Why) : Removal;
+
+        public sealed record NotFound : Removal;
+    }
+
+    private const int LongestReason = 1000;
+
     public sealed class Handler(Database database, TimeProvider clock)
     {
         private const string Build = "select id from build where id = @BuildId for key share";
@@ -89,9 +105,7 @@ public static class KeepJoint
             where id = @id and removed_at is null returning build_id
             """;
 
-        private const string LiftAll = """
-            update joint_hold set lifted_at = @now, lifted_by = @PersonId, reason = 'the joint was removed' where joint_id = @id and lifted_at is null
-            """;
+        private const string Holds = "select exists (select 1 from joint_hold where joint_id = @id and lifted_at is null)";
 
         public async Task<Outcome> HandleAsync(Actor actor, Request request, CancellationToken cancellation)
         {
@@ -143,19 +157,25 @@ public static class KeepJoint
             return new Outcome.Kept(request.Id ?? fresh);
         }
 
-        /// <summary>Takes a joint out of the build; what it held is let go, and its history stays.</summary>
-        /// <returns>The build, or null when there is no such joint.</returns>
-        public async Task<Guid?> RemoveAsync(Actor actor, Guid id, CancellationToken cancellation)
+        /// <summary>Takes a joint out of the build; what it held is let go for a reason that the shop is told, and its history stays.</summary>
+        /// <param name="reason">Needed while the joint holds a piece.</param>
+        public async Task<Removal> RemoveAsync(Actor actor, Guid id, string? reason, CancellationToken cancellation)
         {
             if (!actor.May(Deed.WriteJoints, Relation.Own))
-                return null;
+                return new Removal.NotFound();
             await using var work = await database.BeginAsync(actor, cancellation);
             var now = clock.GetUtcNow();
             if (await work.ValueAsync<Guid?>(Remove, new { id, now, actor.PersonId }) is not { } build)
-                return null;
-            await work.ExecuteAsync(LiftAll, new { id, now, actor.PersonId });
+                return new Removal.NotFound();
+            var why = reason?.Trim() ?? "";
+            var holds = await work.ValueAsync<bool>(Holds, new { id });
+            if (why.Length > LongestReason)
+                return new Removal.Refused($"At most {LongestReason} characters.");
+            if (holds && why.Length == 0)
+                return new Removal.Refused("Say why the joint goes although it holds a piece.");
+            var serials = holds ? await ShowJoint.Handler.LetGoAsync(work, now, id, $"the joint was removed: {why}", $"{actor.Name} took its joint out of the build: {why}") : [];
             await work.CommitAsync();
-            return build;
+            return new Removal.Removed(build, serials);
         }
     }
 }

@@ -39,7 +39,20 @@ public static class ShowJoint
     public sealed record Page(Actor Actor, Head Head, JointFinding? Finding, bool LookedAt, IReadOnlyList<CheckRow> Checks, IReadOnlyList<HoldRow> Holds, PieceRow? Piece, PieceRow? MatePiece)
     {
         public bool MayWrite => Actor.May(Deed.WriteJoints, Relation.Own);
+
+        /// <summary>How it stood and what it held, the newest first; what follows from a look stands above it.</summary>
+        public IReadOnlyList<Moment> History =>
+        [
+            .. Checks.Select(check => (Order: 0, Moment: new Moment(check.CheckedAt, check, "")))
+                .Concat(Holds.Select(hold => (Order: 1, Moment: new Moment(hold.RaisedAt, null, $"{hold.Serial} held"))))
+                .Concat(Holds.Where(hold => hold.LiftedAt is not null).Select(hold => (Order: 2, Moment: new Moment(
+                    hold.LiftedAt!.Value, null, $"{hold.Serial} let go{(hold.LiftedBy is null ? ": it bolts up" : $" by {hold.LiftedBy}: {hold.Reason}")}"))))
+                .OrderByDescending(one => one.Moment.At).ThenByDescending(one => one.Order).Select(one => one.Moment),
+        ];
     }
+
+    /// <param name="Check">How it stood then; null where <paramref name="Words"/> say what was done.</param>
+    public sealed record Moment(DateTimeOffset At, CheckRow? Check, string Words);
 
     public sealed class Handler(Database database, TimeProvider clock)
     {
@@ -100,16 +113,20 @@ public static class ShowJoint
                 return null;
             await using var work = await database.BeginAsync(actor, cancellation);
             var now = clock.GetUtcNow();
-            var pieces = await work.RowsAsync<Guid>(Lift, new { id, now, actor.PersonId, reason = reason.Trim() });
-            var makers = await work.RowsAsync<MakerRow>(Makers, new { pieces = pieces.ToArray() });
-            foreach (var maker in makers.Where(maker => maker.ShopId != actor.OrganisationId))
-            {
-                await Notices.Tell.OrganisationAsync(
-                    work, now, "joint", maker.ShopId, ["fabricator"], maker.WorkOrderId, maker.PieceId, $"{maker.Serial} may go on",
-                    $"{actor.Name} lifted the hold of its joint: {reason.Trim()}", $"/pieces/{maker.PieceId}");
-            }
-
+            var serials = await LetGoAsync(work, now, id, reason.Trim(), $"{actor.Name} lifted the hold of its joint: {reason.Trim()}");
             await work.CommitAsync();
+            return serials;
+        }
+
+        /// <summary>Lifts what the joint holds and tells the shops.</summary>
+        /// <param name="reason">Stays with the hold.</param>
+        /// <returns>The serials let go.</returns>
+        internal static async Task<IReadOnlyList<string>> LetGoAsync(Work work, DateTimeOffset now, Guid id, string reason, string said)
+        {
+            var pieces = await work.RowsAsync<Guid>(Lift, new { id, now, work.Actor.PersonId, reason });
+            var makers = await work.RowsAsync<MakerRow>(Makers, new { pieces = pieces.ToArray() });
+            foreach (var maker in makers.Where(maker => maker.ShopId != work.Actor.OrganisationId))
+                await Notices.Tell.OrganisationAsync(work, now, "joint", maker.ShopId, ["fabricator"], maker.WorkOrderId, maker.PieceId, $"{maker.Serial} may go on", said, $"/pieces/{maker.PieceId}");
             return [.. makers.Select(maker => maker.Serial).Order(StringComparer.Ordinal)];
         }
     }

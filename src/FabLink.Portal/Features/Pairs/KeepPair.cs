@@ -11,7 +11,7 @@ public static class KeepPair
 {
     /// <param name="Id">Null for a new one.</param>
     /// <param name="Left">Part and balloon as they are written in a chain: RH-120 2.</param>
-    /// <param name="Within">Largest difference either way, in mm or degrees.</param>
+    /// <param name="Within">Largest difference either way, in mm or degrees; an angle also as 0°20'.</param>
     /// <param name="Rule">simple or guarded.</param>
     public sealed record Request(Guid BuildId, Guid? Id, int RowVersion, string? Name, string? Left, string? Right, string? Within, string? Rule);
 
@@ -80,6 +80,16 @@ public static class KeepPair
         /// <inheritdoc cref="BuildEntries.RemoveAsync"/>
         public Task<Guid?> RemoveAsync(Actor actor, Guid id, CancellationToken cancellation) => Entries.RemoveAsync(database, actor, id, clock.GetUtcNow(), cancellation);
 
+        /// <summary>Bare degrees, or with the signs of a drawing: <c>0.5</c>, <c>0°20'</c>.</summary>
+        private static bool TryAngle(string text, out decimal arcSeconds, out string? refusal)
+        {
+            if (text.AsSpan().IndexOfAny("°º'\"′″’”") >= 0)
+                return AngleText.TryParse(text, out arcSeconds, out refusal);
+            var read = NumberText.TryParse(text, out var degrees, out refusal);
+            arcSeconds = degrees * 3600;
+            return read;
+        }
+
         /// <returns>Null when something is wrong.</returns>
         private static Read? ReadForm(Request request, BuildSources sources, List<FieldProblem> problems)
         {
@@ -94,13 +104,14 @@ public static class KeepPair
             var (one, other) = (sources.Find(left), sources.Find(right));
             if (one is not null && other is not null && one.Angle != other.Angle)
                 Wrong(nameof(request.Right), "An angle is not compared with a length.");
-            if (!NumberText.TryParse(request.Within ?? "", out var within, out var refusal))
+            var angle = one?.Angle ?? other?.Angle ?? false;
+            if (!(angle ? TryAngle(request.Within ?? "", out var within, out var refusal) : NumberText.TryParse(request.Within ?? "", out within, out refusal)))
                 Wrong(nameof(request.Within), refusal!);
             else if (within <= 0)
                 Wrong(nameof(request.Within), "The difference that is allowed is above zero.");
             if (request.Rule is not ("simple" or "guarded"))
                 Wrong(nameof(request.Rule), "Choose how it is judged.");
-            return problems.Count > 0 || one is null ? null : new Read(name, left!, right!, one.Angle ? within * 3600 : within, one.Angle ? "deg" : "mm", request.Rule!);
+            return problems.Count > 0 || one is null ? null : new Read(name, left!, right!, within, angle ? "deg" : "mm", request.Rule!);
 
             LinkSource.Characteristic? Side(string? text, string field)
             {

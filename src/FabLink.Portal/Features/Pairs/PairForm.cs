@@ -1,3 +1,4 @@
+using FabLink.Engineering.Quantities;
 using FabLink.Portal.Features.Chains;
 using FabLink.Portal.Features.Drawings;
 using FabLink.Portal.Platform.Database;
@@ -47,7 +48,7 @@ public sealed record PairForm(ShowChains.BuildRow Build, KeepPair.Request Reques
                     row.Name,
                     sources.Text(new LinkSource.Characteristic(row.LeftPartId, row.LeftPlace, row.LeftBalloon, row.LeftInstance)),
                     sources.Text(new LinkSource.Characteristic(row.RightPartId, row.RightPlace, row.RightBalloon, row.RightInstance)),
-                    (row.Unit == "deg" ? row.Within / 3600 : row.Within).ToString("0.############"),
+                    row.Unit == "deg" ? AngleText.FormatDegrees(row.Within).TrimEnd('°') : row.Within.ToString("0.############"),
                     row.Rule),
                 sources);
         }

@@ -29,6 +29,7 @@ public static class MeasurePage
 
     /// <param name="Over">How it ended, behind "it is"; null while it is measured.</param>
     /// <param name="LastInstrument">What this person used last.</param>
+    /// <param name="Paired">Balloons of the part in a guarded pair, as far as the actor may see it.</param>
     public sealed record Entry(
         Measuring.PieceRow Piece,
         string Stage,
@@ -40,7 +41,12 @@ public static class MeasurePage
         IReadOnlyList<CoarseGauge> Coarse,
         IReadOnlyList<Excused.Row> Excused,
         IReadOnlyList<string> TooEarly,
-        string? Over);
+        string? Over,
+        IReadOnlySet<int> Paired)
+    {
+        /// <summary>It is judged with its uncertainty, by its own rule or by that of a pair.</summary>
+        public bool NeedsUncertainty(Characteristic row) => row.IsMeasured && (row.Rule != "simple" || Paired.Contains(row.Balloon));
+    }
 
     public sealed class Handler(Database database)
     {
@@ -59,6 +65,11 @@ public static class MeasurePage
             from piece p left join lateral (
                 select id, verdict from report where piece_id = p.id and stage = @stage order by submitted_at desc, id desc limit 1) r on true
             where p.line_id = @line order by p.serial
+            """;
+
+        private const string GuardedPairs = """
+            select left_balloon from pair join piece on piece.part_id = left_part_id where piece.id = @pieceId and rule = 'guarded' and removed_at is null
+            union select right_balloon from pair join piece on piece.part_id = right_part_id where piece.id = @pieceId and rule = 'guarded' and removed_at is null
             """;
 
         private const string LastUsed = """
@@ -115,7 +126,8 @@ public static class MeasurePage
                 CoarseGauge.Of(instruments, draft, last, characteristics),
                 [.. (await Reports.Excused.OfAsync(work, [pieceId]))[pieceId]],
                 await Measuring.TooEarlyAsync(work, [pieceId], stage),
-                (await Measuring.OverAsync(work, piece.LineId)).GetValueOrDefault(pieceId));
+                (await Measuring.OverAsync(work, piece.LineId)).GetValueOrDefault(pieceId),
+                (await work.RowsAsync<int>(GuardedPairs, new { pieceId })).ToHashSet());
         }
     }
 }

@@ -85,7 +85,7 @@ public static class CorrectNominals
 
                 foreach (var (axis, places) in basic.Where(pair => pair.Key.Balloon == one.Balloon).Select(pair => (pair.Key.Axis, pair.Value)))
                 {
-                    var text = MovedBasic(entry.Locates!, axis, places, sheet.Head.Unit == "in");
+                    var text = MovedBasic(entry.Locates!, axis, places, CharacteristicWords.LengthUnit(one.Unit, sheet.Head.Unit));
                     if (text.Length > Locates.Longest)
                         return new Outcome.Refused($"Balloon {one.Balloon}: the coordinates of so many holes at places of their own do not fit into one entry; give them balloons first.");
                     entry = entry with { Locates = text };
@@ -122,11 +122,12 @@ public static class CorrectNominals
     }
 
     /// <summary>The same entry with its basic coordinates where the holes were found, to the steps of <see cref="Moved"/>; holes that were not found stay.</summary>
-    public static string MovedBasic(string locates, string axis, IReadOnlyDictionary<string, double> places, bool inches)
+    /// <param name="lengthUnit">mm or in: of a number that has none written.</param>
+    public static string MovedBasic(string locates, string axis, IReadOnlyDictionary<string, double> places, string lengthUnit)
     {
-        var located = Locates.Parse(locates);
+        var located = Locates.Parse(locates, lengthUnit);
         var drawn = axis switch { "x" => located.BasicX, "y" => located.BasicY, _ => located.BasicZ };
-        var (unit, step) = inches ? (25.4, 0.005) : (1, 0.1);
+        var (unit, step) = lengthUnit == "in" ? (25.4, 0.005) : (1, 0.1);
         var steps = located.Holes.Select((name, i) =>
         {
             var old = drawn[drawn.Count == 1 ? 0 : i];
@@ -135,7 +136,7 @@ public static class CorrectNominals
         }).ToList();
         return steps.Select((to, i) => Math.Abs(to - (drawn[drawn.Count == 1 ? 0 : i] / unit)) < 1e-9).All(same => same)
             ? locates
-            : Locates.WithBasic(locates, axis, [.. steps.Select(to => Math.Round(to, 6).ToString("0.######", CultureInfo.InvariantCulture) + (inches ? " in" : ""))]);
+            : Locates.WithBasic(locates, axis, [.. steps.Select(to => Math.Round(to, 6).ToString("0.######", CultureInfo.InvariantCulture))]);
     }
 
     /// <summary>The same requirement about another nominal, to a tenth of a millimetre or five thousandths of an inch; null when its text does not begin with its nominal.</summary>

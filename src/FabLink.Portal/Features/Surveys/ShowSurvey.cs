@@ -102,10 +102,14 @@ public static class ShowSurvey
         if (pairs.Count < 2)
             return new Comparison(choice, [], null, $"Fewer than two holes of {choice.Number} {choice.Pattern} have a point of the same name in this survey.", []);
         var nominal = pairs.Select(hole => new Vector2D(hole.InPlane.First!.Drawn, hole.InPlane.Second!.Drawn)).ToArray();
-        var found = pairs.Select(hole => new Vector2D((double)byName[hole.Name].XMm, (double)byName[hole.Name].YMm)).ToArray();
+        var plane = SurveyPlane.Of(
+            [.. pairs.Select(hole => byName[hole.Name]).Select(point => new SurveyPlane.Point(point.Name, point.XMm, point.YMm, point.ZMm, point.UncertaintyMm))], pairs.Select(hole => hole.Name).ToHashSet());
+        if (plane.Why.Length > 0)
+            return new Comparison(choice, [], null, plane.Why, []);
+        var found = plane.Places;
         try
         {
-            var fit = RigidFit.Match(nominal, found);
+            var fit = RigidFit.Match(nominal, [.. found]);
             // Back into the axes of the part: the fit undone.
             var (sin, cos) = Math.SinCos(-fit.Angle);
             Vector2D Back(Vector2D at)
@@ -119,7 +123,7 @@ public static class ShowSurvey
                 [.. pairs.Select((hole, i) => new Compared(hole, byName[hole.Name], nominal[i], Back(found[i]), Back(found[i]) - nominal[i]))],
                 fit,
                 "",
-                fit.Cautions);
+                [.. fit.Cautions, .. plane.Cautions]);
         }
         catch (InputError refusal)
         {

@@ -35,6 +35,11 @@ public sealed record HolePattern(IReadOnlyList<HoleMark> Holes, double Magnifica
 {
     private const double Width = 360, Pad = 48, Room = 40, Foot = 22;
 
+    /// <summary>mm or in: what its scale and its words are in.</summary>
+    public string Unit { get; init; } = "mm";
+
+    private double PerUnit => Unit == "in" ? 25.4 : 1;
+
     public void WriteTo(TextWriter writer, HtmlEncoder encoder)
     {
         var svg = new Svg(writer, encoder);
@@ -89,13 +94,13 @@ public sealed record HolePattern(IReadOnlyList<HoleMark> Holes, double Magnifica
         svg.Label(hole.Name, x + cross * 0.72 + 3, y - cross * 0.72 - 2, hole.Limiting ? "t b" : "t");
     }
 
-    /// <summary>A round length under the picture that says what the magnified millimetres are.</summary>
-    private static void Ruler(Svg svg, double y, double pixels, double times)
+    /// <summary>A round length under the picture that says what the magnified lengths are.</summary>
+    private void Ruler(Svg svg, double y, double pixels, double times)
     {
-        var length = Round(60 / pixels);
-        var end = 8 + length * pixels;
+        var length = Round(60 / (pixels * PerUnit));
+        var end = 8 + length * pixels * PerUnit;
         svg.Raw("<path class=\"ink thin\" d=\"M8 ").N(y - 8).Raw("v8H").N(end).Raw("v-8\"/>");
-        svg.Label($"{Svg.Say(length)} mm in the circles and arrows, {Svg.Say(times)}× the pattern", end + 7, y - 1);
+        svg.Label($"{Svg.Say(length)} {Unit} in the circles and arrows, {Svg.Say(times)}× the pattern", end + 7, y - 1);
     }
 
     private double Choose(double scale)
@@ -129,14 +134,16 @@ public sealed record HolePattern(IReadOnlyList<HoleMark> Holes, double Magnifica
         return power * (lead >= 5 ? 5 : lead >= 2 ? 2 : 1);
     }
 
+    private string Say(double mm) => $"{Svg.Say(Math.Round(mm / PerUnit, Unit == "in" ? 4 : 3))} {Unit}";
+
     private string InWords()
     {
         var worst = Holes.MinBy(static h => h.Left)!;
         var failing = Holes.Where(static h => h.Left < 0).Select(static h => h.Name).ToList();
         var limiting = Holes.Where(static h => h.Limiting).Select(static h => h.Name).ToList();
         var verdict = failing.Count == 0
-            ? $"every fastener passes; least clearance {Svg.Say(Math.Round(worst.Left, 3))} mm at hole {worst.Name}"
-            : $"the fastener does not pass at {(failing.Count == 1 ? "hole" : "holes")} {string.Join(", ", failing)}; {Svg.Say(Math.Round(-worst.Left, 3))} mm too far at hole {worst.Name}";
+            ? $"every fastener passes; least clearance {Say(worst.Left)} at hole {worst.Name}"
+            : $"the fastener does not pass at {(failing.Count == 1 ? "hole" : "holes")} {string.Join(", ", failing)}; {Say(-worst.Left)} too far at hole {worst.Name}";
         return $"{Holes.Count} {(Holes.Count == 1 ? "hole" : "holes")}: {verdict}{(limiting.Count == 0 ? "" : $"; limiting: {string.Join(", ", limiting)}")}";
     }
 }
