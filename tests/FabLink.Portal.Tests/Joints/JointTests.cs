@@ -428,7 +428,7 @@ public sealed class JointTests(Scene scene) : IClassFixture<Scene>
         Assert.Contains("without z", Assert.Single(ShowSurvey.Compare(Plate(), [.. _plate.Select((at, i) => Taken(i, at.X, at.Y, i == 0 ? null : 5))]).Cautions), StringComparison.Ordinal);
     }
 
-    // As surveyed in a plane turned by 20° about y: 0.9 mm off in x would be 12 mm off by x and y alone (200 (1 − cos 20°)).
+    // In a plane turned by 20° about y: by x and y alone the holes would stand 12 mm too near to each other (200 (1 − cos 20°)).
     [Fact]
     public async Task A_joint_with_a_survey_in_a_tilted_plane_is_computed_in_that_plane()
     {
@@ -441,6 +441,13 @@ public sealed class JointTests(Scene scene) : IClassFixture<Scene>
         var finding = await carrier.FindingAsync(joint);
         Assert.Equal(1.5, finding.Margin!.Value, 1e-4);
         Assert.Contains(finding.Cautions, caution => caution.Contains("20° out of level", StringComparison.Ordinal));
+
+        var other = await Carrier.TackedAsync(scene);
+        var unknown = await other.JointAsync(await other.SurveyedWithAsync("arm", "hole,x,y,z,diameter\n" + string.Concat(Enumerable.Range(0, 4).Select(i => $"{i + 1},{100 * i},0,{50 * i},13.5\n"))));
+        await other.LookAsync();
+        finding = await other.FindingAsync(unknown);
+        Assert.Equal("not known", finding.Verdict);
+        Assert.Contains("the plane of the holes is not known", finding.Why, StringComparison.Ordinal);
     }
 
     [Fact]

@@ -1,3 +1,4 @@
+using System.Buffers;
 using FabLink.Engineering.Quantities;
 using FabLink.Portal.Features.Builds;
 using FabLink.Portal.Features.Chains;
@@ -20,6 +21,7 @@ public static class KeepPair
     public sealed class Handler(Database database, TimeProvider clock)
     {
         private static readonly BuildEntries Entries = new("pair");
+        private static readonly SearchValues<char> Signs = SearchValues.Create("°º'\"′″’”");
 
         private const string Insert = """
             insert into pair (id, owner_id, build_id, name, left_part_id, left_place, left_balloon, left_instance, right_part_id, right_place, right_balloon, right_instance,
@@ -83,7 +85,7 @@ public static class KeepPair
         /// <summary>Bare degrees, or with the signs of a drawing: <c>0.5</c>, <c>0°20'</c>.</summary>
         private static bool TryAngle(string text, out decimal arcSeconds, out string? refusal)
         {
-            if (text.AsSpan().IndexOfAny("°º'\"′″’”") >= 0)
+            if (text.AsSpan().ContainsAny(Signs))
                 return AngleText.TryParse(text, out arcSeconds, out refusal);
             var read = NumberText.TryParse(text, out var degrees, out refusal);
             arcSeconds = degrees * 3600;
