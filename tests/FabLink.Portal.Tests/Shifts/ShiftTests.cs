@@ -68,6 +68,7 @@ public sealed class ShiftTests(ScenePortal portal) : IClassFixture<ScenePortal>
         Assert.Contains("Balloon 3, 640 ±0.8: at stage as welded expected at 638.78 mm", body, StringComparison.Ordinal);
 
         // Of the next report only what was not said yet.
+        _scene.Clock.Advance(TimeSpan.FromMinutes(1));
         await WarnAsync(await SubmitAsync(beam, beam.Pieces[3], 639.9m, 639.7m, 639.8m));
         Assert.Equal(2, await ToldAsync(_scene.Ida));
         Assert.Contains("balloon 2: predicted to leave its limit", (await NewestAsync()).Subject, StringComparison.Ordinal);

@@ -139,16 +139,16 @@ public static class ShowCorrection
             ];
         }
 
-        private static Locates? TurnOf(LocatedRow row) => Read(row.Locates) is { Role: LocatedRole.Turn } turn ? turn : null;
+        private static Locates? TurnOf(LocatedRow row) => Read(row.Locates, row.LengthUnit) is { Role: LocatedRole.Turn } turn ? turn : null;
 
         /// <summary>The size of what a fastener goes through, hole or slot; a stud or a thread is another matter.</summary>
         private static bool IsHole(Characteristic row) => Read(row.Locates) is { Role: LocatedRole.Diameter or LocatedRole.Length, Kind: not ("stud" or "tapped") };
 
-        private static Locates? Read(string locates)
+        private static Locates? Read(string locates, string unit = "mm")
         {
             try
             {
-                return locates.Length == 0 ? null : Locates.Parse(locates);
+                return locates.Length == 0 ? null : Locates.Parse(locates, unit);
             }
             catch (InputError)
             {
