@@ -188,7 +188,9 @@ public sealed class SubmitReportTests(Scene scene) : IClassFixture<Scene>
         Assert.Equal(0, await flange.OfPieceAsync<long>(OpenNonconformances));
         Assert.Equal(3, await flange.OfPieceAsync<long>("select count(*) from notice where piece_id = @Piece and kind = 'report failed'"));
         Assert.Null(await flange.HeldAsync());
-        Assert.NotNull((await new ShowReport.Handler(scene.Database).HandleAsync(scene.Ida, good.ReportId, Cancellation))!.Report.ReleasedAt);
+        var sheet = (await new ShowReport.Handler(scene.Database).HandleAsync(scene.Ida, good.ReportId, Cancellation))!;
+        Assert.NotNull(sheet.Report.ReleasedAt);
+        Assert.True(Assert.Single(sheet.Others).Conceded);
 
         // The conceded one measured anew, not proven: that nobody has conceded. The engineer is told, and what proves it opens the hold beside the concession.
         scene.Clock.Advance(TimeSpan.FromMinutes(1));

@@ -42,7 +42,7 @@ public static class Consequences
 
     /// <summary>A report that does not conform shuts again what an earlier one or a concession opened, as long as nobody has gone on.</summary>
     private const string ShutGates = """
-        update piece_step s set opened_at = null, opened_by = null, opened_how = null, report_id = null, row_version = s.row_version + 1
+        update piece_step s set opened_at = null, opened_by = null, opened_how = null, opened_reason = null, report_id = null, row_version = s.row_version + 1
         from route_step r
         where r.id = s.route_step_id and s.piece_id = any(@pieces) and r.stage = @stage and s.opened_how in ('report', 'concession')
           and not exists (select 1 from piece_step later where later.piece_id = s.piece_id and later.ordinal > s.ordinal and later.started_at is not null)

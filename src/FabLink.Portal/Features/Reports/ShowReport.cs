@@ -117,7 +117,7 @@ public static class ShowReport
         private static string Trim(decimal value) => (decimal.Round(value, 6) / 1.000000000000000000000000000000m).ToString();
     }
 
-    public sealed record Other(int Balloon, int Count, short Instance, string Name, string Requirement, string Typed, string Unit, string Verdict, Guid ReportId)
+    public sealed record Other(int Balloon, int Count, short Instance, string Name, string Requirement, string Typed, string Unit, string Verdict, Guid ReportId, bool Conceded)
     {
         public string BalloonText => Count == 1 ? $"{Balloon}" : $"{Balloon}.{Instance}";
     }
@@ -149,21 +149,24 @@ public static class ShowReport
                    released.by as released_by, released.at as released_at, released.reason as released_reason
             from report r join person p on p.id = r.submitted_by join organisation o on o.id = r.organisation_id
                  left join lateral (
+                     select let.by, let.at, let.reason from (
                      select e.name as by, s.opened_at as at, s.opened_reason as reason
                      from piece_step s join route_step t on t.id = s.route_step_id left join person e on e.id = s.opened_by
                      where s.piece_id = r.piece_id and t.stage = r.stage and s.opened_how = 'concession' and s.opened_at >= r.submitted_at
                      union all
                      select e.name, g.granted_at, g.reason from concession_piece x join concession g on g.id = x.concession_id join person e on e.id = g.granted_by
-                     where x.piece_id = r.piece_id and g.stage = r.stage and (g.granted_at >= r.submitted_at or settled_verdict(r.piece_id, r.stage) = 'conforms')
-                     order by 2 desc limit 1) released on true
+                     where x.piece_id = r.piece_id and g.stage = r.stage and (g.granted_at >= r.submitted_at or settled_verdict(r.piece_id, r.stage) = 'conforms')) let
+                     -- What a later report said anew was released, if at all, with that one.
+                     where not exists (select 1 from report n where n.piece_id = r.piece_id and n.stage = r.stage and n.submitted_at > r.submitted_at and n.submitted_at <= let.at)
+                     order by let.at desc limit 1) released on true
                  left join nonconformance nc on nc.piece_id = r.piece_id and nc.stage = r.stage and nc.closed_at is null
             where r.id = @id
             """;
 
         /// <summary>What other reports left at the stage that is no yes; the newest of each value.</summary>
         private const string Others = """
-            select balloon, count, instance, name, requirement, typed, unit, verdict, report_id from (
-                select distinct on (v.characteristic_id, v.instance) c.balloon, c.count, v.instance, c.name, c.requirement, v.typed, v.unit, v.verdict, v.report_id
+            select balloon, count, instance, name, requirement, typed, unit, verdict, report_id, coalesce(submitted_at <= conceded_at(@PieceId, @Stage), false) as conceded from (
+                select distinct on (v.characteristic_id, v.instance) c.balloon, c.count, v.instance, c.name, c.requirement, v.typed, v.unit, v.verdict, v.report_id, r.submitted_at
                 from measured_value v join report r on r.id = v.report_id join characteristic c on c.id = v.characteristic_id
                 where r.piece_id = @PieceId and r.stage = @Stage order by v.characteristic_id, v.instance, r.submitted_at desc, r.id desc) newest
             where verdict <> 'conforms' and report_id <> @Id order by balloon, instance
