@@ -226,6 +226,12 @@ public sealed class SubmitReportTests(Scene scene) : IClassFixture<Scene>
         // The older report was looked at by whoever would concede it now.
         var late = Assert.IsType<GrantConcession.Outcome.Refused>(await concede.HandleAsync(scene.Mara, new(first.ReportId, "Edge only.", null), Cancellation));
         Assert.Contains("later report", late.Why, StringComparison.Ordinal);
+
+        // Made good, only what is conceded is left: the nonconformance heals and the hold opens.
+        scene.Clock.Advance(TimeSpan.FromMinutes(1));
+        Assert.Equal("not proven", (await flange.MeasuredAsync(Flange.Value(flange.Holes, 13.6m, 7))).Verdict);
+        Assert.Equal(0, await flange.OfPieceAsync<long>(OpenNonconformances));
+        Assert.Null(await flange.HeldAsync());
     }
 
     [Fact]

@@ -31,6 +31,8 @@ internal static class DelimitedText
             Delimiter = delimiter.ToString(),
             IgnoreBlankLines = false,
             MaxFieldSize = SheetLimits.CellCharacters,
+            // Units, serials and instruments repeat from row to row.
+            CacheFields = true,
             // A quote inside a plain field is an inch sign (3/4" hole) and stands; one that opens a field must close it.
             BadDataFound = bad => broken |= bad.Field.StartsWith('"'),
         };
