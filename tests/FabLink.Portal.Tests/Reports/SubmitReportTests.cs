@@ -208,6 +208,20 @@ public sealed class SubmitReportTests(Scene scene) : IClassFixture<Scene>
         Assert.Single(history, what => what == "hold after fit and tack opened by a conforming report");
     }
 
+    [Fact]
+    public async Task A_nonconformance_beside_a_conceded_one_lists_what_is_new()
+    {
+        var flange = await Flange.TackedAsync(scene);
+        await flange.MeasuredAsync(flange.Good(Flange.Value(flange.Length, 121m, uncertainty: 0.05m)));
+        Assert.IsType<DisposeNonconformance.Outcome.Disposed>(await flange.DisposeAsync(scene.Mara, "use as is"));
+        scene.Clock.Advance(TimeSpan.FromMinutes(1));
+        await flange.MeasuredAsync(Flange.Value(flange.Holes, 14.6m, 7));
+        var page = (await new ShowPiece.Handler(scene.Database).HandleAsync(scene.Mara, flange.Piece, Cancellation))!;
+        var open = Assert.Single(page.Nonconformances, each => each.ClosedAt is null);
+        var nonconformance = (await new ShowNonconformance.Handler(scene.Database).HandleAsync(scene.Mara, open.Id, Cancellation))!;
+        Assert.Equal(7, Assert.Single(nonconformance.Failed).Instance);
+    }
+
     /// <summary>Not proven and conceded, a later critical value that is not proven either holds the piece anew; a value that fails opens a nonconformance that names it.</summary>
     [Fact]
     public async Task What_fails_beside_a_concession_is_named_alone()
