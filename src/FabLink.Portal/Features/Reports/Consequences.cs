@@ -36,7 +36,7 @@ public static class Consequences
     private const string OpenGates = """
         update piece_step s set opened_at = @now, opened_by = @person, opened_how = 'report', report_id = told.report, row_version = s.row_version + 1
         from unnest(@pieces, @reports) told (piece, report), route_step r
-        where r.id = s.route_step_id and s.piece_id = told.piece and r.stage = @stage and r.gate = 'hold' and r.opens_by = 'report' and s.opened_at is null
+        where r.id = s.route_step_id and s.piece_id = told.piece and s.piece_id = any(@pieces) and r.stage = @stage and r.gate = 'hold' and r.opens_by = 'report' and s.opened_at is null
           and step_is_reached(s.id) and settled_verdict(s.piece_id, r.stage) = 'conforms'
         """;
 

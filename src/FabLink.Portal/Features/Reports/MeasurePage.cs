@@ -100,7 +100,7 @@ public static class MeasurePage
                 await work.RowsAsync<PieceAtStage>(PiecesAtStage, new { line = lineId, stage }),
                 characteristics.Sum(row => row.Count),
                 pieces[0].RelationOf(actor) == Relation.Owner,
-                await Measuring.OverAsync(work, lineId));
+                await Measuring.OverAsync(work, [.. pieces.Select(piece => piece.Id)]));
         }
 
         public async Task<Entry?> PieceAsync(Actor actor, Guid pieceId, string stage, CancellationToken cancellation)
@@ -126,7 +126,7 @@ public static class MeasurePage
                 CoarseGauge.Of(instruments, draft, last, characteristics),
                 [.. (await Reports.Excused.OfAsync(work, [pieceId]))[pieceId]],
                 await Measuring.TooEarlyAsync(work, [pieceId], stage),
-                (await Measuring.OverAsync(work, piece.LineId)).GetValueOrDefault(pieceId),
+                (await Measuring.OverAsync(work, [pieceId])).GetValueOrDefault(pieceId),
                 (await work.RowsAsync<int>(GuardedPairs, new { pieceId })).ToHashSet());
         }
     }

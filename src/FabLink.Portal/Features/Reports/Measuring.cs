@@ -89,15 +89,15 @@ public static class Measuring
         ];
     }
 
-    /// <summary>How the pieces of a line ended on which nothing more is measured, behind "it is".</summary>
-    public static async Task<IReadOnlyDictionary<Guid, string>> OverAsync(Work work, Guid lineId)
+    /// <summary>How those of the pieces ended on which nothing more is measured, behind "it is".</summary>
+    public static async Task<IReadOnlyDictionary<Guid, string>> OverAsync(Work work, Guid[] pieces)
     {
         const string Over = """
             select p.id, coalesce(s.ended, 'closed') as ended
             from piece p left join lateral piece_stand(p.id) s on true left join work_order w on w.id = p.work_order_id
-            where p.line_id = @lineId and (s.ended is not null or w.closed_at is not null)
+            where p.id = any(@pieces) and (s.ended is not null or w.closed_at is not null)
             """;
-        return (await work.RowsAsync<OverRow>(Over, new { lineId })).ToDictionary(row => row.Id, row => Pieces.PieceRoute.OverWords(row.Ended));
+        return (await work.RowsAsync<OverRow>(Over, new { pieces })).ToDictionary(row => row.Id, row => Pieces.PieceRoute.OverWords(row.Ended));
     }
 
     private sealed record OverRow(Guid Id, string Ended);

@@ -64,11 +64,12 @@ public static class PreviewFile
             var pieces = await Measuring.PiecesOfLineAsync(work, upload.LineId);
             if (pieces.Count == 0)
                 return null;
-            var characteristics = await Measuring.CharacteristicsAsync(work, [pieces[0].RevisionId], upload.Stage);
+            var drawn = await Measuring.CharacteristicsAsync(work, pieces[0].RevisionId);
+            var characteristics = drawn.Where(row => row.Stages.Contains(upload.Stage)).ToList();
             await using var content = files.OpenRead(upload.Sha256);
             var excused = await Excused.OfAsync(work, [.. pieces.Select(piece => piece.Id)]);
             var classOf = characteristics.ToDictionary(row => row.Id, row => row.Class);
-            var all = Matching.Of(MeasurementFile.Read(content, upload.FileName), Expected(upload.Stage, pieces, await Measuring.CharacteristicsAsync(work, pieces[0].RevisionId)) with { Partial = pieces[0].RelationOf(actor) == Relation.Process });
+            var all = Matching.Of(MeasurementFile.Read(content, upload.FileName), Expected(upload.Stage, pieces, drawn) with { Partial = pieces[0].RelationOf(actor) == Relation.Process });
             // A file may bring only some things again: what an earlier report brought still stands.
             var standing = (await StageJudging.StandingAsync(work, [.. all.Missing.Select(one => one.Piece.Id).Distinct()], upload.Stage))
                 .SelectMany(piece => piece).Select(row => (row.PieceId, row.CharacteristicId, (int)row.Instance)).ToHashSet();
@@ -80,14 +81,15 @@ public static class PreviewFile
                                                     && !standing.Contains((one.Piece.Id, one.Characteristic.Id, one.Instance))),
                 ],
             };
-            var early = await Measuring.TooEarlyAsync(work, [.. all.Values.Select(value => value.Piece.Id).Distinct()], upload.Stage);
-            var over = await Measuring.OverAsync(work, upload.LineId);
+            Guid[] measured = [.. all.Values.Select(value => value.Piece.Id).Distinct()];
+            var early = await Measuring.TooEarlyAsync(work, measured, upload.Stage);
+            var over = await Measuring.OverAsync(work, measured);
             var ended = matched.Values.DistinctBy(value => value.Piece.Id).Where(value => over.ContainsKey(value.Piece.Id))
                 .Select(value => new TableProblem(Severity.Refuse, upload.FileName, value.Source.Row, "serial", $"{value.Piece.Serial}: it is {over[value.Piece.Id]}, nothing more is measured on it."));
             matched = matched with { Problems = [.. ended, .. early.Select(why => new TableProblem(Severity.Warn, upload.FileName, null, "stage", why)), .. matched.Problems] };
             return new Preview(upload, pieces, characteristics, matched, pieces[0].RelationOf(actor) == Relation.Owner)
             {
-                AllOver = pieces.All(piece => over.ContainsKey(piece.Id)),
+                AllOver = over.Count == measured.Length && (await Measuring.OverAsync(work, [.. pieces.Select(piece => piece.Id)])).Count == pieces.Count,
                 StandBefore = all.Missing.Count(one => standing.Contains((one.Piece.Id, one.Characteristic.Id, one.Instance))),
                 Coarse = CoarseGauge.Of(await InstrumentBook.OfAsync(work), matched.Values.Select(Preview.ToValue), characteristics),
             };

@@ -41,6 +41,9 @@ public static class StageJudging
 
         public IReadOnlyList<Characteristic> Rows => rows;
 
+        /// <summary>The balloon as judgements name it; null for what the stage does not ask.</summary>
+        public string? BalloonOf(Guid characteristic) => _all.TryGetValue(characteristic, out var one) ? one.Required.Balloon : null;
+
         /// <summary>
         /// Judges what stands, oldest first; characteristics that the stage no longer asks for are passed over, and those of an excused class are judged
         /// where they were measured but not missed.

@@ -153,8 +153,8 @@ public static class SubmitReport
             {
                 var piece = pieces[entry.PieceId];
                 var values = complete[piece.Id];
-                var characteristics = atStage[piece.RevisionId].Rows;
-                var judgement = atStage[piece.RevisionId].Judge(
+                var atThisStage = atStage[piece.RevisionId];
+                var judgement = atThisStage.Judge(
                     standing[piece.Id].Concat(values.Select(value => StageJudging.StandingRow.Of(piece.Id, value))),
                     excused[piece.Id]);
                 var report = new ReportRow(
@@ -168,18 +168,18 @@ public static class SubmitReport
                     {
                         request.Note,
                         string.IsNullOrWhiteSpace(reason) ? "" : $"Taken although an instrument is out of calibration: {reason.Trim()}",
-                        UnknownInstruments(values, characteristics, instruments),
+                        UnknownInstruments(values, atThisStage.Rows, instruments),
                     }.Where(line => line.Length > 0)),
                     Stages.Word(judgement.Overall),
                     values.Count,
                     judgement.Values.Count(value => value.Judgement.Verdict == Verdict.DoesNotConform),
                     judgement.Values.Count(value => value.Judgement.Verdict == Verdict.NotProven),
                     judgement.Missing);
-                AddRows(rows, report.Id, piece, characteristics, values, judgement);
+                AddRows(rows, report.Id, piece, atThisStage, values, judgement);
                 reports.Add(report);
                 consequences.Add(new Consequences.Of(piece, report.Id, judgement)
                 {
-                    Conceded = conceded.TryGetValue(piece.Id, out var until) ? ConcededOf(characteristics, standing[piece.Id], values, until) : null,
+                    Conceded = conceded.TryGetValue(piece.Id, out var until) ? ConcededOf(atThisStage, standing[piece.Id], values, until) : null,
                 });
             }
 
@@ -219,14 +219,16 @@ public static class SubmitReport
 
         /// <summary>What stood before, is not measured anew, and was there when the concession was granted.</summary>
         private static HashSet<(string Balloon, int Instance)> ConcededOf(
-            IReadOnlyList<Characteristic> characteristics, IEnumerable<StageJudging.StandingRow> standing, List<Value> values, DateTimeOffset until)
+            StageJudging.Asked asked, IEnumerable<StageJudging.StandingRow> standing, List<Value> values, DateTimeOffset until)
         {
-            var balloonOf = characteristics.ToDictionary(row => row.Id, row => $"{row.Balloon}");
             var anew = values.Select(value => (value.CharacteristicId, value.Instance)).ToHashSet();
             return
             [
-                .. standing.Where(row => row.SubmittedAt <= until && balloonOf.ContainsKey(row.CharacteristicId) && !anew.Contains((row.CharacteristicId, row.Instance)))
-                    .Select(row => (balloonOf[row.CharacteristicId], (int)row.Instance)),
+                .. from row in standing
+                   where row.SubmittedAt <= until && !anew.Contains((row.CharacteristicId, row.Instance))
+                   let balloon = asked.BalloonOf(row.CharacteristicId)
+                   where balloon is not null
+                   select (balloon, (int)row.Instance),
             ];
         }
 
@@ -234,15 +236,14 @@ public static class SubmitReport
             ReportRows rows,
             Guid report,
             Measuring.PieceRow piece,
-            IReadOnlyList<Characteristic> characteristics,
+            StageJudging.Asked asked,
             List<Value> values,
             ReportJudgement judgement)
         {
-            var balloonOf = characteristics.ToDictionary(row => row.Id, row => $"{row.Balloon}");
             var judged = judgement.Values.ToDictionary(value => (value.Characteristic.Balloon, value.Instance), value => value);
             foreach (var value in values)
             {
-                var found = judged[(balloonOf[value.CharacteristicId], value.Instance)];
+                var found = judged[(asked.BalloonOf(value.CharacteristicId)!, value.Instance)];
                 rows.Add(report, piece.WorkOrderId, value, Stages.Word(found.Judgement.Verdict), found.Judgement.OffBy, found.Bonus);
             }
         }
