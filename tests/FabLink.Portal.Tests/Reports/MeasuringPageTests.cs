@@ -95,6 +95,33 @@ public sealed class MeasuringPageTests(ScenePortal portal) : IClassFixture<Scene
         await ida.SubmitAsync("form[action^='/uploads/']");
         Assert.Contains("Conforms at tack", ida.Page.Text, StringComparison.Ordinal);
         Assert.Contains("Ready for weld. Weld is yours to start.", ida.Page.Text, StringComparison.Ordinal);
+
+        // Back in the browser, or the same file once more: it says what has become of it.
+        var report = ida.Page.Address.AbsolutePath;
+        await PreviewAsync(ida, line, "one.csv", "balloon,value,unit\n12.10,13.6,mm\n");
+        Assert.Contains("This file is submitted already", ida.Page.Text, StringComparison.Ordinal);
+        Assert.DoesNotContain("nothing is submitted yet", ida.Page.Text, StringComparison.Ordinal);
+        Assert.NotNull(ida.Page.Document.QuerySelector($"a[href='{report}']"));
+    }
+
+    [Fact]
+    public async Task Whoever_decides_looks_again_when_a_report_came_meanwhile_and_keeps_the_reason()
+    {
+        var flange = await Flange.TackedAsync(portal.Scene);
+        await flange.MeasuredAsync([.. flange.Good(Flange.Value(flange.Length, 120.47m, uncertainty: 0.05m), Flange.Value(flange.Holes, 14.6m, 7)).Where(value => value.CharacteristicId != flange.Minor)]);
+        using var mara = await portal.SignInAsync("mara@saltmarsh.example");
+        await mara.GetAsync($"/nonconformances/{await flange.OfPieceAsync<Guid>("select id from nonconformance where piece_id = @Piece")}");
+        Assert.Contains("covers not proven: balloon 1; does not conform: balloon 12.7; not measured: balloon 20", mara.Page.Text, StringComparison.Ordinal);
+        await flange.MeasuredAsync(Flange.Value(flange.Holes, 14.4m, 3));
+        await mara.SubmitAsync("main form[action^='/nonconformances/']", [("disposition", "use as is"), ("reason", "A washer covers it.")]);
+        Assert.Equal(HttpStatusCode.UnprocessableEntity, mara.Page.Status);
+        Assert.Contains("A later report at stage tack came in the meantime", mara.Page.Text, StringComparison.Ordinal);
+        Assert.Equal("A washer covers it.", mara.Page.Find("textarea[name=reason]").TextContent.Trim());
+        Assert.Equal(0, await flange.OfPieceAsync<long>("select count(*) from concession_piece where piece_id = @Piece"));
+        // Looked at, it is decided.
+        await mara.SubmitAsync("main form[action^='/nonconformances/']", [("disposition", "use as is")]);
+        Assert.Equal(HttpStatusCode.OK, mara.Page.Status);
+        Assert.Equal(1, await flange.OfPieceAsync<long>("select count(*) from concession_piece where piece_id = @Piece"));
     }
 
     [Fact]

@@ -190,7 +190,7 @@ public sealed class SubmitReportTests(Scene scene) : IClassFixture<Scene>
         Assert.Null(await flange.HeldAsync());
         var sheet = (await new ShowReport.Handler(scene.Database).HandleAsync(scene.Ida, good.ReportId, Cancellation))!;
         Assert.NotNull(sheet.Report.ReleasedAt);
-        Assert.True(Assert.Single(sheet.Others).Conceded);
+        Assert.Equal((scene.Mara.Name, "It carries nothing."), (Assert.Single(sheet.Others).ConcededBy, sheet.Others[0].ConcededReason));
 
         // The conceded one measured anew, not proven: that nobody has conceded. The engineer is told, and what proves it opens the hold beside the concession.
         scene.Clock.Advance(TimeSpan.FromMinutes(1));
@@ -219,7 +219,7 @@ public sealed class SubmitReportTests(Scene scene) : IClassFixture<Scene>
         var page = (await new ShowPiece.Handler(scene.Database).HandleAsync(scene.Mara, flange.Piece, Cancellation))!;
         var open = Assert.Single(page.Nonconformances, each => each.ClosedAt is null);
         var nonconformance = (await new ShowNonconformance.Handler(scene.Database).HandleAsync(scene.Mara, open.Id, Cancellation))!;
-        Assert.Equal(7, Assert.Single(nonconformance.Failed).Instance);
+        Assert.Equal(7, Assert.Single(nonconformance.Values).Instance);
     }
 
     /// <summary>Not proven and conceded, a later critical value that is not proven either holds the piece anew; a value that fails opens a nonconformance that names it.</summary>
@@ -236,7 +236,7 @@ public sealed class SubmitReportTests(Scene scene) : IClassFixture<Scene>
         Assert.Equal("FL003", await flange.HeldAsync());
         var page = (await new ShowPiece.Handler(scene.Database).HandleAsync(scene.Mara, flange.Piece, Cancellation))!;
         var nonconformance = (await new ShowNonconformance.Handler(scene.Database).HandleAsync(scene.Mara, Assert.Single(page.Nonconformances).Id, Cancellation))!;
-        Assert.Equal(7, Assert.Single(nonconformance.Failed).Instance);
+        Assert.Equal(7, Assert.Single(nonconformance.Values).Instance);
         // The older report was looked at by whoever would concede it now.
         var late = Assert.IsType<GrantConcession.Outcome.Refused>(await concede.HandleAsync(scene.Mara, new(first.ReportId, "Edge only.", null), Cancellation));
         Assert.Contains("later report", late.Why, StringComparison.Ordinal);
@@ -246,6 +246,94 @@ public sealed class SubmitReportTests(Scene scene) : IClassFixture<Scene>
         Assert.Equal("not proven", (await flange.MeasuredAsync(Flange.Value(flange.Holes, 13.6m, 7))).Verdict);
         Assert.Equal(0, await flange.OfPieceAsync<long>(OpenNonconformances));
         Assert.Null(await flange.HeldAsync());
+    }
+
+    /// <summary>Whoever decides sees what a concession would cover: what fails, whichever report brought it, what is not proven and what was never measured.</summary>
+    [Fact]
+    public async Task A_decision_is_about_everything_that_is_not_shown_to_conform()
+    {
+        var flange = await Flange.TackedAsync(scene);
+        await flange.MeasuredAsync([.. flange.Good(Flange.Value(flange.Length, 120.47m, uncertainty: 0.05m), Flange.Value(flange.Holes, 14.6m, 7)).Where(value => value.CharacteristicId != flange.Minor)]);
+        var seen = await ShownAsync(flange);
+        Assert.Equal(["1 not proven 120.47 mm ", "12.7 does not conform 14.6 mm ", "20 not measured  "], seen.Values.Select(Told));
+
+        // Another hole fails with a later report of the same nonconformance; the first is good again.
+        await flange.MeasuredAsync(Flange.Value(flange.Holes, 13.5m, 7), Flange.Value(flange.Holes, 14.4m, 3));
+        var late = Assert.IsType<DisposeNonconformance.Outcome.Stale>(await flange.DisposeAsync(scene.Mara, "use as is", seen: seen.Newest));
+        Assert.Contains("A later report", late.Now, StringComparison.Ordinal);
+        Assert.Equal(0, await flange.OfPieceAsync<long>("select count(*) from concession_piece where piece_id = @Piece"));
+        var now = await ShownAsync(flange);
+        Assert.Equal(["1 not proven 120.47 mm ", "12.3 does not conform 14.4 mm ", "12.7 conforms 14.6 mm 13.5 mm", "20 not measured  "], now.Values.Select(Told));
+
+        Assert.IsType<DisposeNonconformance.Outcome.Disposed>(await flange.DisposeAsync(scene.Mara, "use as is", seen: now.Newest));
+        Assert.Null(await flange.HeldAsync());
+        // What was covered stays on the page.
+        Assert.Equal(now.Values.Select(Told), (await ShownAsync(flange)).Values.Select(Told));
+
+        static string Told(ShowNonconformance.OpenValue value) => $"{value.BalloonText} {value.Stands} {value.Found} {value.Since}";
+    }
+
+    private async Task<ShowNonconformance.Page> ShownAsync(Flange flange) => (await new ShowNonconformance.Handler(scene.Database).HandleAsync(
+        scene.Mara, await flange.OfPieceAsync<Guid>("select id from nonconformance where piece_id = @Piece order by opened_at desc limit 1"), Cancellation))!;
+
+    /// <summary>The shop makes good what failed beside a value that is conceded and fails: its nonconformance closes by the shop's own report.</summary>
+    [Fact]
+    public async Task What_fails_beside_a_conceded_failure_is_made_good_by_the_shop()
+    {
+        var flange = await Flange.TackedAsync(scene);
+        await flange.MeasuredAsync(flange.Good(Flange.Value(flange.Length, 121m, uncertainty: 0.05m)));
+        Assert.IsType<DisposeNonconformance.Outcome.Disposed>(await flange.DisposeAsync(scene.Mara, "use as is"));
+        var second = await flange.MeasuredAsync(Flange.Value(flange.Holes, 14.6m, 7));
+        Assert.Equal(1, await flange.OfPieceAsync<long>(OpenNonconformances));
+        // The concession was there before; it does not speak for what this report brought.
+        Assert.Null((await ReportAsync(second.ReportId)).ReleasedAt);
+        var good = await flange.MeasuredAsync(Flange.Value(flange.Holes, 13.5m, 7));
+        Assert.Equal("does not conform", good.Verdict);
+        Assert.Equal(0, await flange.OfPieceAsync<long>(OpenNonconformances));
+        Assert.Null(await flange.HeldAsync());
+        Assert.NotNull((await ReportAsync(good.ReportId)).ReleasedAt);
+        Assert.Null((await ReportAsync(second.ReportId)).ReleasedAt);
+        // Past the page as well: no report closes what fails still.
+        await flange.MeasuredAsync(Flange.Value(flange.Holes, 14.6m, 7));
+        const string Forge = """
+            update nonconformance set closed_at = now(), closed_by = @PersonId, disposition = 'rework', disposed_at = now(), disposed_by = @PersonId,
+                   closed_by_report_id = (select id from report where piece_id = @Piece order by submitted_at desc limit 1)
+            where piece_id = @Piece and closed_at is null
+            """;
+        Assert.Equal("FL009", (await Assert.ThrowsAsync<Npgsql.PostgresException>(() => scene.AsAppAsync(scene.Ida, Forge, new { flange.Piece, scene.Ida.PersonId }))).SqlState);
+    }
+
+    private async Task<ShowReport.Head> ReportAsync(Guid id) => (await new ShowReport.Handler(scene.Database).HandleAsync(scene.Ida, id, Cancellation))!.Report;
+
+    [Fact]
+    public async Task A_report_is_released_by_the_concession_that_came_for_it()
+    {
+        var flange = await Flange.TackedAsync(scene);
+        var first = await flange.MeasuredAsync(flange.Good(Flange.Value(flange.Length, 121m, uncertainty: 0.05m)));
+        Assert.IsType<DisposeNonconformance.Outcome.Disposed>(await flange.DisposeAsync(scene.Mara, "use as is", reason: "The length is free."));
+        var second = await flange.MeasuredAsync(Flange.Value(flange.Holes, 14.6m, 7));
+        scene.Clock.Advance(TimeSpan.FromMinutes(1));
+        Assert.IsType<DisposeNonconformance.Outcome.Disposed>(await flange.DisposeAsync(scene.Mara, "use as is", reason: "A washer covers it."));
+        Assert.Equal(("The length is free.", "A washer covers it."), ((await ReportAsync(first.ReportId)).ReleasedReason, (await ReportAsync(second.ReportId)).ReleasedReason));
+        var other = Assert.Single((await new ShowReport.Handler(scene.Database).HandleAsync(scene.Ida, second.ReportId, Cancellation))!.Others);
+        Assert.Equal("The length is free.", other.ConcededReason);
+    }
+
+    [Fact]
+    public async Task The_first_decision_stays_on_record_beside_the_second()
+    {
+        var flange = await Flange.TackedAsync(scene);
+        await flange.MeasuredAsync(flange.Good(Flange.Value(flange.Holes, 14.6m, 7)));
+        Assert.IsType<DisposeNonconformance.Outcome.Disposed>(await flange.DisposeAsync(scene.Mara, "repair", reason: "Bush hole 7."));
+        await flange.MeasuredAsync(Flange.Value(flange.Holes, 14.2m, 7));
+        var nonconformance = (await ShownAsync(flange)).Nonconformance.Id;
+        var list = await new ShowNonconformance.Handler(scene.Database).ListAsync(scene.Mara, Cancellation);
+        Assert.Equal("repair, and it failed again: to be decided anew", list.Single(row => row.Id == nonconformance).Decided);
+        Assert.IsType<DisposeNonconformance.Outcome.Disposed>(await flange.DisposeAsync(scene.Mara, "use as is", rowVersion: 2, reason: "The bush carries."));
+        Assert.Equal(("repair", "Bush hole 7."), (Assert.Single((await ShownAsync(flange)).Before).Disposition, (await ShownAsync(flange)).Before[0].Reason));
+        var history = (await new ShowPiece.Handler(scene.Database).HandleAsync(scene.Mara, flange.Piece, Cancellation))!.History.Select(each => each.What).ToList();
+        Assert.Contains(history, what => what.EndsWith(": repair. Bush hole 7.", StringComparison.Ordinal));
+        Assert.Contains(history, what => what.EndsWith(": use as is. The bush carries.", StringComparison.Ordinal));
     }
 
     [Fact]
@@ -274,17 +362,17 @@ public sealed class SubmitReportTests(Scene scene) : IClassFixture<Scene>
         var flange = await Flange.TackedAsync(scene);
         await flange.MeasuredAsync(flange.Good(Flange.Value(flange.Length, 121m, uncertainty: 0.05m)));
         Assert.Equal(1, await flange.OfPieceAsync<long>(OpenNonconformances));
-        async Task<(string? Since, string? Verdict)> AgainAsync()
+        async Task<(string? Since, string Stands)> AgainAsync()
         {
             var id = await flange.OfPieceAsync<Guid>("select id from nonconformance where piece_id = @Piece");
-            var value = Assert.Single((await new ShowNonconformance.Handler(scene.Database).HandleAsync(scene.Mara, id, Cancellation))!.Failed);
-            Assert.Equal("121", value.Typed);
-            return (value.Since, value.SinceVerdict);
+            var value = Assert.Single((await new ShowNonconformance.Handler(scene.Database).HandleAsync(scene.Mara, id, Cancellation))!.Values);
+            Assert.Equal("121 mm", value.Found);
+            return (value.Since, value.Stands);
         }
 
-        Assert.Equal((null, null), await AgainAsync());
+        Assert.Equal((null, "does not conform"), await AgainAsync());
         Assert.Equal("not proven", (await flange.MeasuredAsync(Flange.Value(flange.Length, 120.47m, uncertainty: 0.05m))).Verdict);
-        Assert.Equal(("120.47", "not proven"), await AgainAsync());
+        Assert.Equal(("120.47 mm", "not proven"), await AgainAsync());
         Assert.Equal(1, await flange.OfPieceAsync<long>(OpenNonconformances));
         const string Forge = """
             update nonconformance set closed_at = now(), closed_by = @PersonId, disposition = 'rework', disposed_at = now(), disposed_by = @PersonId,

@@ -26,12 +26,13 @@ public sealed class NonconformancesController : Controller
         string? disposition,
         string? reason,
         DateOnly? validUntil,
+        Guid? seen,
         [FromServices] DisposeNonconformance.Validator validator,
         [FromServices] DisposeNonconformance.Handler dispose,
         [FromServices] ShowNonconformance.Handler show,
         CancellationToken cancellation)
     {
-        var request = new DisposeNonconformance.Request(id, rowVersion, disposition, reason, validUntil);
+        var request = new DisposeNonconformance.Request(id, rowVersion, disposition, reason, validUntil, seen);
         if (this.Passes(validator, request))
         {
             switch (await dispose.HandleAsync(actor, request, cancellation))

@@ -1,4 +1,6 @@
+using FabLink.Portal.Features.Drawings;
 using FabLink.Portal.Features.Joints;
+using FabLink.Portal.Features.Reports;
 using FabLink.Portal.Platform.Database;
 using FabLink.Portal.Platform.People;
 
@@ -15,6 +17,7 @@ public static class ShowNonconformance
         string OpenedBy,
         Guid ReportId,
         Guid PieceId,
+        Guid RevisionId,
         string Serial,
         string PartNumber,
         string PartName,
@@ -44,25 +47,55 @@ public static class ShowNonconformance
     /// <summary>Where a good report closed it before anybody decided.</summary>
     public const string NothingDecided = "nothing; it was made to conform first";
 
-    /// <param name="Since">What a later report of the stage brought for the same value; null when it was not measured again.</param>
-    public sealed record FailedValue(int Balloon, short Instance, int Count, string Name, string Requirement, string Unit, string Typed, string TypedUnit, string Class, string? Since, string? SinceUnit, string? SinceVerdict)
+    /// <summary>
+    /// A value that a decision is about: what failed, whichever report of the nonconformance brought it, and what is not shown to conform beside it.
+    /// What an earlier concession covers is not among them.
+    /// </summary>
+    /// <param name="Found">What failed or is not proven, as typed with its unit; null where nothing was measured.</param>
+    /// <param name="Since">What was measured of it last, when that is another value.</param>
+    /// <param name="Stands">The verdict of the newest value; "not measured" where there is none.</param>
+    public sealed record OpenValue(Characteristic Asked, int Instance, string? Found, string? Since, string Stands)
     {
-        public static string Words(string typed, string? unit) => unit is null or "none" || typed.Any(letter => char.IsLetter(letter) || letter is '°' or '\'' or '"') ? typed : $"{typed} {unit}";
+        public string BalloonText => Asked.NameOf(Instance);
+
+        public bool IsOpen => Stands != "conforms";
     }
+
+    private sealed record MeasuredRow(Guid CharacteristicId, short Instance, string Typed, string Unit, string Verdict, DateTimeOffset SubmittedAt, Guid ReportId)
+    {
+        public string Words => Unit is "none" || Typed.Any(letter => char.IsLetter(letter) || letter is '°' or '\'' or '"') ? Typed : $"{Typed} {Unit}";
+    }
+
+    /// <summary>A decision that another one took the place of.</summary>
+    public sealed record DecisionRow(string Disposition, string Reason, DateTimeOffset DecidedAt, string DecidedBy);
 
     public sealed record ConcessionRow(Guid Id, string Reason, DateOnly? ValidUntil, DateTimeOffset GrantedAt, string GrantedBy, string[] Serials);
 
     /// <param name="Unsaid">A good report closed it before anybody decided.</param>
     public sealed record ListRow(
-        Guid Id, string Number, string Stage, DateTimeOffset OpenedAt, string Serial, string PartNumber, string PartName, string? Disposition, DateTimeOffset? ClosedAt, string? Ended, bool Unsaid = false)
+        Guid Id, string Number, string Stage, DateTimeOffset OpenedAt, string Serial, string PartNumber, string PartName, string? Disposition, DateTimeOffset? ClosedAt, string? Ended, string? Decision, bool Unsaid = false)
     {
         public bool IsPending => this is { ClosedAt: null, Ended: null };
+
+        public string Decided => Unsaid ? NothingDecided
+            : Disposition is null ? "not yet"
+            : IsPending && Decision is null ? $"{Disposition}, and it failed again: to be decided anew" : Disposition;
     }
 
-    public sealed record Page(Head Nonconformance, IReadOnlyList<FailedValue> Failed, IReadOnlyList<ConcessionRow> Concessions, IReadOnlyList<JointsOfPiece.Line> Joints, bool MayDispose);
+    /// <param name="Values">What a decision is about, see <see cref="OpenValue"/>.</param>
+    /// <param name="Before">Earlier decisions, oldest first.</param>
+    /// <param name="Newest">The newest report of the piece at the stage: what whoever decides has looked at.</param>
+    public sealed record Page(
+        Head Nonconformance,
+        IReadOnlyList<OpenValue> Values,
+        IReadOnlyList<ConcessionRow> Concessions,
+        IReadOnlyList<DecisionRow> Before,
+        IReadOnlyList<JointsOfPiece.Line> Joints,
+        Guid Newest,
+        bool MayDispose);
 
     private const string Select = """
-        select n.id, n.number, n.stage, n.opened_at, ob.name as opened_by, n.report_id, n.piece_id, p.serial, t.number as part_number, t.name as part_name,
+        select n.id, n.number, n.stage, n.opened_at, ob.name as opened_by, n.report_id, n.piece_id, p.revision_id, p.serial, t.number as part_number, t.name as part_name,
                r.letter as revision, n.work_order_id, w.number as order_number, n.owner_id, w.shop_id, n.disposition, n.disposition_reason, n.disposed_at,
                db.name as disposed_by, n.closed_at, cb.name as closed_by, n.closed_by_report_id, n.row_version,
                case when n.closed_at is null then (select ended from piece_stand(p.id)) end as ended, decision_of(n) as decision, w.closed_at is not null as order_closed,
@@ -78,23 +111,25 @@ public static class ShowNonconformance
 
     public sealed class Handler(Database database)
     {
-        private const string Failed = """
-            select c.balloon, v.instance, c.count, c.name, c.requirement, c.unit, v.typed, v.unit as typed_unit, c.class,
-                   again.typed as since, again.unit as since_unit, again.verdict as since_verdict
-            from report found cross join lateral (
-                     select distinct on (m.characteristic_id, m.instance) m.*, r.submitted_at from measured_value m join report r on r.id = m.report_id
-                     where r.piece_id = found.piece_id and r.stage = found.stage and (r.submitted_at, r.id) <= (found.submitted_at, found.id)
-                     order by m.characteristic_id, m.instance, r.submitted_at desc, r.id desc) v
-                 join characteristic c on c.id = v.characteristic_id
-                 left join lateral (
-                     select a.typed, a.unit, a.verdict from measured_value a join report r on r.id = a.report_id
-                     where a.characteristic_id = v.characteristic_id and a.instance = v.instance and r.piece_id = found.piece_id and r.stage = found.stage
-                           and (r.submitted_at, r.id) > (found.submitted_at, found.id)
-                     order by r.submitted_at desc, r.id desc limit 1) again on true
-            where found.id = @ReportId and v.verdict = 'does not conform'
-                  and not exists (select 1 from concession_piece x join concession g on g.id = x.concession_id
-                                  where x.piece_id = found.piece_id and g.stage = found.stage and v.submitted_at <= g.granted_at and g.granted_at < found.submitted_at)
-            order by c.balloon, v.instance
+        /// <summary>Everything measured of the piece at the stage until it was closed, oldest first.</summary>
+        private const string Measured = """
+            select v.characteristic_id, v.instance, v.typed, v.unit, v.verdict, r.submitted_at, r.id as report_id
+            from report r join measured_value v on v.report_id = r.id
+            where r.piece_id = @PieceId and r.stage = @Stage and r.submitted_at <= coalesce(@ClosedAt, 'infinity'::timestamptz)
+            order by r.submitted_at, r.id, v.characteristic_id, v.instance
+            """;
+
+        /// <summary>Concessions of others than this nonconformance; what they cover is not decided again.</summary>
+        private const string ConcededBefore = """
+            select max(g.granted_at) as at from concession_piece x join concession g on g.id = x.concession_id
+            where x.piece_id = @PieceId and g.stage = @Stage and g.nonconformance_id is distinct from @Id and g.granted_at < coalesce(@ClosedAt, 'infinity'::timestamptz)
+                  and (g.valid_until is null or g.valid_until >= (coalesce(@ClosedAt, now()) at time zone 'UTC')::date - 1)
+            """;
+
+        private const string Before = """
+            select d.disposition, d.reason, d.decided_at, p.name as decided_by
+            from nonconformance_decision d join person p on p.id = d.decided_by
+            where d.nonconformance_id = @Id order by d.id
             """;
 
         private const string Concessions = """
@@ -104,7 +139,7 @@ public static class ShowNonconformance
             """;
 
         private const string All = """
-            select n.id, n.number, n.stage, n.opened_at, p.serial, t.number as part_number, t.name as part_name, n.disposition, n.closed_at, s.ended,
+            select n.id, n.number, n.stage, n.opened_at, p.serial, t.number as part_number, t.name as part_name, n.disposition, n.closed_at, s.ended, decision_of(n) as decision,
                    n.closed_by_report_id is not null and n.disposition_reason is null as unsaid
             from nonconformance n join piece p on p.id = n.piece_id join part t on t.id = p.part_id
                  left join lateral piece_stand(p.id) s on n.closed_at is null
@@ -116,12 +151,43 @@ public static class ShowNonconformance
             await using var work = await database.BeginAsync(actor, cancellation);
             if (await HeadAsync(work, id) is not { } head)
                 return null;
+            var measured = await work.RowsAsync<MeasuredRow>(Measured, new { head.PieceId, head.Stage, head.ClosedAt });
+            var decisions = await work.RowsAsync<DecisionRow>(Before, new { head.Id });
             return new Page(
                 head,
-                await work.RowsAsync<FailedValue>(Failed, new { head.ReportId }),
+                await ValuesAsync(work, head, measured),
                 await work.RowsAsync<ConcessionRow>(Concessions, new { head.Id }),
+                [.. decisions.Take(decisions.Count - 1)],
                 await JointsOfPiece.OfAsync(work, head.PieceId),
+                measured.Count > 0 ? measured[^1].ReportId : head.ReportId,
                 head.IsPending && actor.May(Deed.DisposeNonconformance, actor.RelationTo(head.OwnerId, head.ShopId)));
+        }
+
+        private static async Task<IReadOnlyList<OpenValue>> ValuesAsync(Work work, Head head, IReadOnlyList<MeasuredRow> measured)
+        {
+            var asked = await Measuring.CharacteristicsAsync(work, [head.RevisionId], head.Stage);
+            var excused = (await Excused.OfAsync(work, [head.PieceId]))[head.PieceId].Select(row => row.Class).ToHashSet();
+            var conceded = await work.ValueAsync<DateTimeOffset?>(ConcededBefore, new { head.PieceId, head.Stage, head.Id, head.ClosedAt });
+            var of = measured.ToLookup(row => (row.CharacteristicId, (int)row.Instance));
+            var values = new List<OpenValue>();
+            foreach (var row in asked)
+            {
+                for (var instance = 1; instance <= row.Count; instance++)
+                {
+                    var all = of[(row.Id, instance)].ToList();
+                    // What stood when it was opened, and what came after; what a concession covers is passed over.
+                    var open = all.Where((value, at) => (value.SubmittedAt > head.OpenedAt || at == all.FindLastIndex(one => one.SubmittedAt <= head.OpenedAt)) && !(value.SubmittedAt <= conceded)).ToList();
+                    var newest = open.LastOrDefault();
+                    if (open.Find(value => value.Verdict == "does not conform") is { } failed)
+                        values.Add(new OpenValue(row, instance, failed.Words, newest == failed ? null : newest!.Words, newest!.Verdict));
+                    else if (newest is { Verdict: "not proven" })
+                        values.Add(new OpenValue(row, instance, newest.Words, null, newest.Verdict));
+                    else if (all.Count == 0 && conceded is null && !excused.Contains(row.Class))
+                        values.Add(new OpenValue(row, instance, null, null, "not measured"));
+                }
+            }
+
+            return values;
         }
 
         public async Task<IReadOnlyList<ListRow>> ListAsync(Actor actor, CancellationToken cancellation)

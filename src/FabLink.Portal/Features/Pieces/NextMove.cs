@@ -77,7 +77,7 @@ public sealed record NextMove(string Headline, string ToDo, Tone Tone, Move Move
                     _ => "Nothing more is done with it.",
                 },
                 Tone.Stop,
-                releases && route.OpenNonconformance is not null ? Move.SeeNonconformance : Move.None,
+                Move.None,
                 step,
                 null),
             _ when failed && route.Decided is not null => new(
@@ -95,7 +95,7 @@ public sealed record NextMove(string Headline, string ToDo, Tone Tone, Move Move
             },
             _ when failed => new(
                 $"{piece.Serial} does not conform: stop",
-                $"Nonconformance {route.OpenNonconformance} is open. An engineer of {ownerName} decides what is done; until then nothing starts.{(inWork ? $" {Capital(step.Kind)} may be ended." : "")}",
+                $"Nonconformance {route.OpenNonconformance} is open, and nothing starts until it is closed: by values measured again that conform, or by what an engineer of {ownerName} decides.{(inWork ? $" {Capital(step.Kind)} may be ended." : "")}",
                 Tone.Stop,
                 releases ? Move.SeeNonconformance : inWork && moves ? Move.Finish : Move.None,
                 step,

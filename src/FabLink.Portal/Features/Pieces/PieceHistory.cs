@@ -34,8 +34,8 @@ internal static class PieceHistory
             union all
             select n.opened_at, 'nonconformance ' || n.number || ' opened at ' || n.stage, null, null, true from nonconformance n where n.piece_id = @id
             union all
-            select n.disposed_at, 'nonconformance ' || n.number || ': ' || n.disposition || coalesce('. ' || n.disposition_reason, ''), n.disposed_by, null, false
-            from nonconformance n where n.piece_id = @id and n.disposed_at is not null and n.disposition_reason is not null
+            select d.decided_at, 'nonconformance ' || n.number || ': ' || d.disposition || '. ' || d.reason, d.decided_by, null, false
+            from nonconformance_decision d join nonconformance n on n.id = d.nonconformance_id where d.piece_id = @id
             union all
             select n.closed_at, 'nonconformance ' || n.number || ' closed', n.closed_by, null, false from nonconformance n where n.piece_id = @id and n.closed_at is not null
             union all

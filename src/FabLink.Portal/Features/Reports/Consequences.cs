@@ -156,8 +156,9 @@ public static class Consequences
         _buildShop,
         of.Piece.WorkOrderId,
         of.Piece.Id,
-        $"{of.Piece.Serial} is made to conform: {closed.Number} is closed",
-        $"{of.Piece.PartNumber} {of.Piece.PartName}, revision {of.Piece.RevisionLetter}, piece {of.Piece.Serial} was measured again at stage {stage}, and what failed conforms. Nothing is left to decide.",
+        $"{of.Piece.Serial}: what failed is made good, {closed.Number} is closed",
+        $"{of.Piece.PartNumber} {of.Piece.PartName}, revision {of.Piece.RevisionLetter}, piece {of.Piece.Serial} was measured again at stage {stage}, and what failed conforms. "
+            + (of.IsSettled ? "Nothing is left to decide." : "Something else of the stage is not shown to conform yet; its report says what."),
         $"/nonconformances/{closed.Id}");
 
     private static string Shown(JudgedValue value) =>

@@ -13,6 +13,8 @@ public static class PreviewFile
 {
     public sealed record UploadRow(Guid Id, Guid LineId, string Stage, string FileName, string Sha256, long Size, bool OnBehalf);
 
+    public sealed record TakenRow(Guid Id, Guid PieceId, string Serial);
+
     /// <param name="Pieces">All pieces of the line, by serial.</param>
     /// <param name="Characteristics">What the revision asks for at the stage.</param>
     public sealed record Preview(
@@ -26,6 +28,12 @@ public static class PreviewFile
 
         /// <summary>No piece of the line is measured any more.</summary>
         public bool AllOver { get; init; }
+
+        /// <summary>Reports that this very file has become already.</summary>
+        public IReadOnlyList<TakenRow> Taken { get; init; } = [];
+
+        /// <summary>Every piece in the file has its report of it.</summary>
+        public bool IsTaken => Matched.Values.Count > 0 && Matched.Values.All(value => Taken.Any(taken => taken.PieceId == value.Piece.Id));
 
         /// <summary>So many values are not in the file and stand from an earlier report.</summary>
         public int StandBefore { get; init; }
@@ -54,6 +62,11 @@ public static class PreviewFile
     public sealed class Handler(Database database, FileStore files)
     {
         private const string Upload = "select id, line_id, stage, file_name, sha256, size, on_behalf from upload where id = @id";
+
+        private const string Taken = """
+            select r.id, r.piece_id, p.serial from report r join piece p on p.id = r.piece_id
+            where r.sha256 = @Sha256 and r.stage = @Stage and p.line_id = @LineId order by p.serial
+            """;
 
         /// <returns>Null when there is no such upload of this organisation.</returns>
         public async Task<Preview?> HandleAsync(Actor actor, Guid id, CancellationToken cancellation)
@@ -89,6 +102,7 @@ public static class PreviewFile
             matched = matched with { Problems = [.. ended, .. early.Select(why => new TableProblem(Severity.Warn, upload.FileName, null, "stage", why)), .. matched.Problems] };
             return new Preview(upload, pieces, characteristics, matched, pieces[0].RelationOf(actor) == Relation.Owner)
             {
+                Taken = await work.RowsAsync<TakenRow>(Taken, new { upload.Sha256, upload.Stage, upload.LineId }),
                 AllOver = over.Count == measured.Length && (await Measuring.OverAsync(work, [.. pieces.Select(piece => piece.Id)])).Count == pieces.Count,
                 StandBefore = all.Missing.Count(one => standing.Contains((one.Piece.Id, one.Characteristic.Id, one.Instance))),
                 Coarse = CoarseGauge.Of(await InstrumentBook.OfAsync(work), matched.Values.Select(Preview.ToValue), characteristics),

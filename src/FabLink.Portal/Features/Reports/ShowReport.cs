@@ -1,4 +1,5 @@
 using FabLink.Engineering.Quantities;
+using FabLink.Portal.Features.Drawings;
 using FabLink.Portal.Features.Joints;
 using FabLink.Portal.Features.Pieces;
 using FabLink.Portal.Features.Shifts;
@@ -97,10 +98,13 @@ public static class ShowReport
         public string? AsTyped => Kind is "attribute" or "text" || decimal.TryParse(Typed.Replace(',', '.'), System.Globalization.CultureInfo.InvariantCulture, out _) ? null
             : $"typed {Typed}";
 
-        /// <summary>With its unit left out; null where none was given.</summary>
+        /// <summary>In the unit of the value beside it; null where none was given.</summary>
         public string? Uncertainty => ExpandedUncertainty is { } u && Kind is not ("attribute" or "text") ? $"±{Shown(u)}" : null;
 
-        public string Off => OffBy is not { } off ? "" : (Value > Highest ? "+" : "−") + Shown(off);
+        /// <summary>The unit that value and uncertainty are shown in; empty where the number carries its own sign.</summary>
+        public string Symbol => Kind is "attribute" or "text" ? "" : CharacteristicWords.Symbol(Unit);
+
+        public string Off => OffBy is not { } off ? "" : $"{(Value > Highest ? "+" : "−")}{Shown(off)} {Symbol}".TrimEnd();
 
         /// <summary>What is wrong with it in one word of the trade.</summary>
         public string Direction => OffBy is null ? "" : Value > Highest ? "too large" : "too small";
@@ -117,7 +121,9 @@ public static class ShowReport
         private static string Trim(decimal value) => (decimal.Round(value, 6) / 1.000000000000000000000000000000m).ToString();
     }
 
-    public sealed record Other(int Balloon, int Count, short Instance, string Name, string Requirement, string Typed, string Unit, string Verdict, Guid ReportId, bool Conceded)
+    /// <param name="ConcededBy">Of the concession that covers it; null where none does.</param>
+    public sealed record Other(
+        int Balloon, int Count, short Instance, string Name, string Requirement, string Typed, string Unit, string Verdict, Guid ReportId, string? ConcededBy, string? ConcededReason)
     {
         public string BalloonText => Count == 1 ? $"{Balloon}" : $"{Balloon}.{Instance}";
     }
@@ -155,20 +161,31 @@ public static class ShowReport
                      where s.piece_id = r.piece_id and t.stage = r.stage and s.opened_how = 'concession' and s.opened_at >= r.submitted_at
                      union all
                      select e.name, g.granted_at, g.reason from concession_piece x join concession g on g.id = x.concession_id join person e on e.id = g.granted_by
-                     where x.piece_id = r.piece_id and g.stage = r.stage and (g.granted_at >= r.submitted_at or settled_verdict(r.piece_id, r.stage) = 'conforms')) let
+                     where x.piece_id = r.piece_id and g.stage = r.stage
+                           -- One that was there before releases it where it covers all that stood then and is no yes, what this report brought with it.
+                           and (g.granted_at >= r.submitted_at or not exists (
+                               select 1 from (select distinct on (v.characteristic_id, v.instance) v.verdict, b.submitted_at
+                                              from report b join measured_value v on v.report_id = b.id
+                                              where b.piece_id = r.piece_id and b.stage = r.stage and (b.submitted_at, b.id) <= (r.submitted_at, r.id)
+                                              order by v.characteristic_id, v.instance, b.submitted_at desc, b.id desc) stood
+                               where stood.verdict <> 'conforms' and stood.submitted_at > g.granted_at))) let
                      -- What a later report said anew was released, if at all, with that one.
                      where not exists (select 1 from report n where n.piece_id = r.piece_id and n.stage = r.stage and n.submitted_at > r.submitted_at and n.submitted_at <= let.at)
-                     order by let.at desc limit 1) released on true
+                     order by let.at >= r.submitted_at desc, case when let.at >= r.submitted_at then let.at end, let.at desc limit 1) released on true
                  left join nonconformance nc on nc.piece_id = r.piece_id and nc.stage = r.stage and nc.closed_at is null
             where r.id = @id
             """;
 
         /// <summary>What other reports left at the stage that is no yes; the newest of each value.</summary>
         private const string Others = """
-            select balloon, count, instance, name, requirement, typed, unit, verdict, report_id, coalesce(submitted_at <= conceded_at(@PieceId, @Stage), false) as conceded from (
+            select balloon, count, instance, name, requirement, typed, unit, verdict, report_id, g.by as conceded_by, g.reason as conceded_reason from (
                 select distinct on (v.characteristic_id, v.instance) c.balloon, c.count, v.instance, c.name, c.requirement, v.typed, v.unit, v.verdict, v.report_id, r.submitted_at
                 from measured_value v join report r on r.id = v.report_id join characteristic c on c.id = v.characteristic_id
                 where r.piece_id = @PieceId and r.stage = @Stage order by v.characteristic_id, v.instance, r.submitted_at desc, r.id desc) newest
+                left join lateral (
+                    select e.name as by, c.reason from concession_piece x join concession c on c.id = x.concession_id join person e on e.id = c.granted_by
+                    where x.piece_id = @PieceId and c.stage = @Stage and c.granted_at >= newest.submitted_at and newest.submitted_at <= conceded_at(@PieceId, @Stage)
+                    order by c.granted_at limit 1) g on true
             where verdict <> 'conforms' and report_id <> @Id order by balloon, instance
             """;
 

@@ -33,6 +33,13 @@ public static class TypedValues
                     continue;
                 }
 
+                // The field of the uncertainty shows the unit of the drawing; beside a value in another unit a bare number there could mean either.
+                if (own.Length > 0 && ValueText.Share(typed, own, row.UnitOf) is var (_, shared) && shared != own && ValueText.Read(typed, row.UnitOf, out _).Unit is { } other && other != row.UnitOf)
+                {
+                    problems.Add(new Problem(key, $"Balloon {row.NameOf(instance)}, uncertainty: the value is in {Units.Symbol(other)}, its field shows {CharacteristicWords.Symbol(row.Unit)}. Write the unit behind it: {own} {Units.Symbol(other)} or {own} {CharacteristicWords.Symbol(row.Unit)}."));
+                    continue;
+                }
+
                 if (own.Length > 0)
                     (typed, uncertain) = ValueText.Share(typed, own, row.UnitOf);
                 var (number, message) = row.IsMeasured ? Number(row, typed) : (YesOrNo(row, typed), null);

@@ -8,10 +8,10 @@ namespace FabLink.Portal.Features.Reports.Import;
 /// </summary>
 internal static class OtherUnit
 {
-    private static readonly (decimal Factor, string Meant)[] Readings =
+    private static readonly (decimal Factor, string Meant)[] InUnits = [(25.4m, "in inches"), (1 / 25.4m, "in millimetres")];
+
+    private static readonly (decimal Factor, string Meant)[] Marks =
     [
-        (25.4m, "in inches"),
-        (1 / 25.4m, "in millimetres"),
         (0.1m, "with its decimal mark one place to the left"),
         (10m, "with its decimal mark one place to the right"),
         (0.01m, "with its decimal mark two places to the left"),
@@ -31,9 +31,7 @@ internal static class OtherUnit
             return null;
         if (Math.Abs(-value - target) <= near)
             return "with the other sign";
-        if (!Units.IsLength(characteristic.Unit))
-            return null;
-        foreach (var (factor, meant) in Readings)
+        foreach (var (factor, meant) in Units.IsLength(characteristic.Unit) ? [.. InUnits, .. Marks] : Marks)
         {
             if (Math.Abs(value * factor - target) <= near)
                 return meant;
