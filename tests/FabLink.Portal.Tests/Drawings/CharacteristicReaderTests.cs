@@ -94,6 +94,19 @@ public sealed class CharacteristicReaderTests
         Assert.Equal(why, problems.SingleOrDefault()?.Message);
     }
 
+    /// <summary>ISO 1101:2017, table 2: which tolerances are of form, orientation, location and run-out.</summary>
+    [Theory]
+    [InlineData("Flatness", "form")]
+    [InlineData("cylindricity", "form")]
+    [InlineData("perpendicularity", "orientation")]
+    [InlineData("coaxiality", "position")]
+    [InlineData("runout", "run-out")]
+    public void A_kind_may_be_named_by_its_tolerance(string typed, string kind)
+    {
+        var row = One(Row("3", "0.2") with { Kind = typed });
+        Assert.Equal((kind, 0.2m), (row.Kind, row.UpperLimit));
+    }
+
     [Fact]
     public void A_modifier_without_its_size_is_refused()
     {

@@ -84,6 +84,27 @@ public static class CharacteristicWords
     public static IReadOnlyList<string> Kinds { get; } =
         ["length", "diameter", "radius", "angle", "position", "form", "orientation", "profile", "run-out", "film", "attribute", "text"];
 
+    /// <summary>The tolerances of ISO 1101 under the kind that they belong to (its table 2).</summary>
+    private static readonly Dictionary<string, string> _kindOf = new(StringComparer.OrdinalIgnoreCase)
+    {
+        ["straightness"] = "form",
+        ["flatness"] = "form",
+        ["roundness"] = "form",
+        ["circularity"] = "form",
+        ["cylindricity"] = "form",
+        ["parallelism"] = "orientation",
+        ["perpendicularity"] = "orientation",
+        ["squareness"] = "orientation",
+        ["angularity"] = "orientation",
+        ["concentricity"] = "position",
+        ["coaxiality"] = "position",
+        ["symmetry"] = "position",
+        ["runout"] = "run-out",
+    };
+
+    /// <summary>The kind that a typed word stands for; the word itself where it is none of ISO 1101.</summary>
+    public static string? KindWord(string? typed) => typed is not null && _kindOf.TryGetValue(typed.Trim(), out var kind) ? kind : typed;
+
     public static IReadOnlyList<string> Classes { get; } = ["critical", "major", "minor"];
 
     public static IReadOnlyList<string> Stages { get; } =

@@ -99,7 +99,7 @@ public sealed partial class CharacteristicReader(string drawingUnit, GeneralTole
     private Characteristic? ReadRow(CharacteristicEntry entry)
     {
         var balloon = Balloon(entry.Balloon);
-        var kind = Word(entry.Kind, nameof(entry.Kind), CharacteristicWords.Kinds, null, "a kind");
+        var kind = Word(CharacteristicWords.KindWord(entry.Kind), nameof(entry.Kind), CharacteristicWords.Kinds, null, "a kind");
         var characteristicClass = Word(entry.Class, nameof(entry.Class), CharacteristicWords.Classes, "minor", "a class");
         var applies = Word(entry.Applies, nameof(entry.Applies), CharacteristicWords.Applies, null, "when it applies");
         var rule = Word(entry.Rule, nameof(entry.Rule), CharacteristicWords.Rules, null, "a judging rule");
