@@ -111,7 +111,7 @@ public sealed class MeasuringPageTests(ScenePortal portal) : IClassFixture<Scene
         await flange.MeasuredAsync([.. flange.Good(Flange.Value(flange.Length, 120.47m, uncertainty: 0.05m), Flange.Value(flange.Holes, 14.6m, 7)).Where(value => value.CharacteristicId != flange.Minor)]);
         using var mara = await portal.SignInAsync("mara@saltmarsh.example");
         await mara.GetAsync($"/nonconformances/{await flange.OfPieceAsync<Guid>("select id from nonconformance where piece_id = @Piece")}");
-        Assert.Contains("covers not proven: balloon 1; does not conform: balloon 12.7; not measured: balloon 20", mara.Page.Text, StringComparison.Ordinal);
+        Assert.Contains("covers what is not proven (balloon 1), what does not conform (balloon 12.7), what is not measured (balloon 20)", mara.Page.Text, StringComparison.Ordinal);
         await flange.MeasuredAsync(Flange.Value(flange.Holes, 14.4m, 3));
         await mara.SubmitAsync("main form[action^='/nonconformances/']", [("disposition", "use as is"), ("reason", "A washer covers it.")]);
         Assert.Equal(HttpStatusCode.UnprocessableEntity, mara.Page.Status);

@@ -63,7 +63,13 @@ public static class ShowNonconformance
 
     private sealed record MeasuredRow(Guid CharacteristicId, short Instance, string Typed, string Unit, string Verdict, DateTimeOffset SubmittedAt, Guid ReportId)
     {
-        public string Words => Unit is "none" || Typed.Any(letter => char.IsLetter(letter) || letter is '°' or '\'' or '"') ? Typed : $"{Typed} {Unit}";
+        public string Words => Unit switch
+        {
+            _ when Typed.Any(letter => char.IsLetter(letter) || letter is '°' or '\'' or '"') => Typed,
+            "none" or "" => Typed,
+            "°" or "deg" or "dms" => $"{Typed}°",
+            _ => $"{Typed} {Unit}",
+        };
     }
 
     /// <summary>A decision that another one took the place of.</summary>

@@ -35,7 +35,7 @@ public sealed record FileRule(long MaximumBytes, params IReadOnlyList<FileType> 
     public static readonly FileRule Drawing = new(100 * Megabyte, FileType.Pdf, FileType.Dxf, FileType.Step, FileType.Png, FileType.Jpeg);
 
     /// <summary>A file with measured values.</summary>
-    public static readonly FileRule Measurements = new(20 * Megabyte, FileType.Text, FileType.Xlsx, FileType.Qif);
+    public static readonly FileRule Measurements = new(20 * Megabyte, FileType.Text, FileType.Xlsx);
 
     /// <summary>A photograph or scan of a shop's own paper.</summary>
     public static readonly FileRule Evidence = new(25 * Megabyte, FileType.Jpeg, FileType.Png, FileType.Pdf);
