@@ -4,6 +4,11 @@
     root.querySelector?.('.errors')?.focus();
   };
   document.addEventListener('DOMContentLoaded', () => start(document));
+  // On a phone the pages stand in one row that moves: the one that is open comes into it.
+  document.addEventListener('DOMContentLoaded', () => {
+    const [row, here] = [document.querySelector('.nav nav'), document.querySelector('.nav [aria-current]')];
+    if (here) row.scrollLeft = here.offsetLeft - row.offsetLeft - 16;
+  });
   document.addEventListener('htmx:afterSwap', event => start(event.target));
   // A filter that changes sends itself.
   document.addEventListener('change', event => {
