@@ -132,6 +132,7 @@ public sealed class DrawingPagesTests(Chromium chromium, DrawingsHost host) : IC
         Assert.Equal(["7", "Ø13,5 +0,3/0", "as welded", "diameter", ""], await RowAsync(6));
         Assert.Equal("", await page.Locator("[name='Rows[7].Balloon']").InputValueAsync());
         Assert.Equal("5", await page.Locator("[name='Rows[4].Balloon']").InputValueAsync());
+        Assert.Equal("Not read, for their headings say nothing here: Shelf.", await page.Locator("[role=status][data-pasted]").TextContentAsync());
     }
 
     [Fact]

@@ -93,6 +93,8 @@
     const from = place(input);
     let block = read(text);
     const header = headings(block);
+    const unread = header ? block[header.index].filter((cell, column) => cell && ![...header.fields.values()].includes(column)) : [];
+    form.querySelector('[data-pasted]').textContent = unread.length === 0 ? '' : `Not read, for their headings say nothing here: ${unread.join(', ')}.`;
     if (header) {
       block = arranged(block, header);
       from.column = 0;
