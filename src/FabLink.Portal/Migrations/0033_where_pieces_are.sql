@@ -1,0 +1,34 @@
+-- Whose turn has come is said once, whatever opened it: a step that is finished, a gate that opens later, a nonconformance that is healed, a joint that bolts up.
+alter table piece_step add column ready_said_at timestamptz;
+alter table piece_step disable trigger user;
+update piece_step s set ready_said_at = b.finished_at
+from piece_step b join route_step r on r.id = b.route_step_id
+where b.piece_id = s.piece_id and b.ordinal = s.ordinal - 1 and b.finished_at is not null and (r.gate = 'none' or b.opened_at is not null)
+  and b.organisation_id <> s.organisation_id;
+alter table piece_step enable trigger user;
+
+-- The steps of these pieces that may start now and that another organisation has than the step before; noted, so that each is answered once.
+create function turns_come(p_pieces uuid[], p_at timestamptz)
+    returns table (piece_id uuid, serial text, owner_id uuid, work_order_id uuid, kind text, organisation_id uuid)
+    language plpgsql security definer set search_path = public, pg_temp as $$
+    #variable_conflict use_column
+    begin
+        return query
+        update piece_step s set ready_said_at = p_at
+        from piece p join work_order w on w.id = p.work_order_id, route_step r, piece_step b
+        where p.id = any(p_pieces) and s.piece_id = p.id and r.id = s.route_step_id
+          and b.piece_id = s.piece_id and b.ordinal = (select max(x.ordinal) from piece_step x where x.piece_id = s.piece_id and x.ordinal < s.ordinal)
+          and s.started_at is null and s.ready_said_at is null and b.finished_at is not null and b.organisation_id <> s.organisation_id
+          and w.accepted_at is not null and w.declined_at is null and w.closed_at is null
+          and not exists (select 1 from piece_step x join route_step t on t.id = x.route_step_id
+                          where x.piece_id = s.piece_id and x.ordinal < s.ordinal and (x.finished_at is null or t.gate <> 'none' and x.opened_at is null))
+          and not exists (select 1 from nonconformance n where n.piece_id = p.id and (n.closed_at is null or n.disposition in ('scrap', 'remake')))
+          and not exists (select 1 from joint_hold h join joint j on j.id = h.joint_id where h.piece_id = p.id and h.lifted_at is null and j.removed_at is null)
+          and (session_user <> 'fablink_app' or exists (
+              select 1 from party y where y.work_order_id = p.work_order_id and y.organisation_id = actor_organisation()))
+        returning p.id, p.serial, p.owner_id, p.work_order_id, r.kind, s.organisation_id;
+    end $$;
+drop function step_after(uuid);
+
+revoke execute on function turns_come(uuid[], timestamptz) from public;
+grant execute on function turns_come(uuid[], timestamptz) to fablink_app, fablink_jobs;
