@@ -32,3 +32,24 @@ drop function step_after(uuid);
 
 revoke execute on function turns_come(uuid[], timestamptz) from public;
 grant execute on function turns_come(uuid[], timestamptz) to fablink_app, fablink_jobs;
+
+-- When a piece was with another organisation for good: it has begun a step and the shop has none after it. An inspection may be at the shop's place.
+-- Null while it is the shop's to ship. For whoever sees the whole route.
+create function left_shop_at(p_piece uuid) returns timestamptz language sql stable as $$
+    select min(s.started_at)
+    from piece_step s join route_step r on r.id = s.route_step_id join work_order w on w.id = s.work_order_id
+    where s.piece_id = p_piece and s.organisation_id <> w.shop_id and r.kind <> 'inspect'
+      and s.ordinal > coalesce((select max(x.ordinal) from piece_step x where x.piece_id = p_piece and x.organisation_id = w.shop_id), 0)
+$$;
+revoke execute on function left_shop_at(uuid) from public;
+grant execute on function left_shop_at(uuid) to fablink_app;
+
+create function is_there_to_ship() returns trigger language plpgsql security definer set search_path = public, pg_temp as $$
+begin
+    if left_shop_at(new.piece_id) is not null then
+        raise exception '% is not with the shop any more', (select serial from piece where id = new.piece_id) using errcode = 'FL016';
+    end if;
+    return new;
+end $$;
+create trigger is_there_to_ship before insert on packing_slip_piece for each row execute function is_there_to_ship();
+revoke execute on function is_there_to_ship() from public;

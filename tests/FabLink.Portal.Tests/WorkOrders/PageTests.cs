@@ -182,9 +182,12 @@ public sealed class PageTests(ScenePortal portal) : IClassFixture<ScenePortal>
         Assert.Single(ida.Page.Document.QuerySelectorAll("input[name=pieceIds]"));
         Assert.Contains("powder coat at Teal Coatings: in work", ida.Page.Text, StringComparison.Ordinal);
         await ida.SubmitAsync("form.form");
-        Assert.Contains("shipped to Teal Coatings. Still due: 1.", ida.Page.Text, StringComparison.Ordinal);
+        Assert.Contains("shipped to Teal Coatings. Nothing is due any more.", ida.Page.Text, StringComparison.Ordinal);
         await ida.GetAsync(ida.Page.Address.AbsolutePath);
         Assert.Contains("Teal Coatings", ida.Page.Text, StringComparison.Ordinal);
+        Assert.Contains("Complete: nothing is due any more", ida.Page.Text, StringComparison.Ordinal);
+        foreach (var page in new[] { $"/orders/{order}", $"/orders/{order}/ship" })
+            Assert.Contains("without a packing slip", (await ida.GetAsync(page)).Text, StringComparison.Ordinal);
     }
 
     [Fact]

@@ -31,7 +31,7 @@ public static class ShipPieces
         {
         }
 
-        /// <param name="StillDue">How many pieces of the order are on no packing slip yet.</param>
+        /// <param name="StillDue">How many pieces of the order are on no packing slip yet and still with the shop.</param>
         /// <param name="To">Who does the next step of all of them, when that is not the build shop.</param>
         public sealed record Shipped(Guid Id, string Number, IReadOnlyList<string> Serials, int StillDue, string? OnBehalfOf, string? To = null) : Outcome;
 
@@ -53,7 +53,7 @@ public static class ShipPieces
     public sealed class Handler(Database database, TimeProvider clock)
     {
         private const string Pieces = """
-            select p.id, p.serial, s.number as slip,
+            select p.id, p.serial, s.number as slip, s.number is null and left_shop_at(p.id) is not null as gone,
                    (select t.id from piece_step t join route_step r on r.id = t.route_step_id
                     where t.piece_id = p.id and r.kind = 'ship' and t.organisation_id = @ShopId and t.started_at is null order by t.ordinal limit 1) as ship_step_id
             from piece p
@@ -76,7 +76,7 @@ public static class ShipPieces
             where id = @StepId and started_at is null
             """;
 
-        private sealed record Piece(Guid Id, string Serial, string? Slip, Guid? ShipStepId);
+        private sealed record Piece(Guid Id, string Serial, string? Slip, bool Gone, Guid? ShipStepId);
 
         public async Task<Outcome> HandleAsync(Actor actor, Request request, CancellationToken cancellation)
         {
@@ -128,7 +128,7 @@ public static class ShipPieces
             }
 
             var serials = chosen.Select(piece => piece.Serial).ToList();
-            var due = all.Count(piece => piece.Slip is null) - chosen.Count;
+            var due = all.Count(piece => piece is { Slip: null, Gone: false }) - chosen.Count;
             var to = Leaving.To(routes.Select(piece => piece.Route), order.ShopId, order.OwnerId);
             await Tell.OrganisationAsync(
                 work,

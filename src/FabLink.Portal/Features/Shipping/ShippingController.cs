@@ -45,7 +45,7 @@ public sealed class ShippingController : Controller
                     ModelState.AddModelError(nameof(pieceIds), $"{refused.Serial} does not leave. {refused.Why.Sentence} Nothing was shipped.");
                     break;
                 case ShipPieces.Outcome.Elsewhere away:
-                    ModelState.AddModelError(nameof(pieceIds), $"{away.Serial} does not leave: {away.Where} has begun and is not through. Nothing was shipped.");
+                    ModelState.AddModelError(nameof(pieceIds), $"{away.Serial} does not leave: {away.Where} has begun. Nothing was shipped.");
                     break;
                 case ShipPieces.Outcome.NotAllowed:
                     return Forbid();

@@ -35,7 +35,8 @@ public static class ShowSlip
                    (select count(*) from piece i where i.line_id = l.id and i.created_at <= @ShippedAt
                     and not exists (select 1 from packing_slip_piece x join packing_slip s on s.id = x.packing_slip_id
                                     where x.piece_id = i.id and (s.shipped_at, length(s.number), s.number) <= (@ShippedAt, length(@Number), @Number))
-                    and not exists (select 1 from nonconformance n where n.piece_id = i.id and n.disposition in ('scrap', 'remake') and n.disposed_at <= @ShippedAt))::integer as still_due,
+                    and not exists (select 1 from nonconformance n where n.piece_id = i.id and n.disposition in ('scrap', 'remake') and n.disposed_at <= @ShippedAt)
+                    and (left_shop_at(i.id) > @ShippedAt) is not false)::integer as still_due,
                    (select count(distinct n.piece_id) from nonconformance n join piece i on i.id = n.piece_id
                     where i.line_id = l.id and n.disposition = 'scrap' and n.disposed_at <= @ShippedAt)::integer as scrapped,
                    (select count(*) from packing_slip_piece x join piece i on i.id = x.piece_id where i.line_id = l.id and x.packing_slip_id = @Id)::integer as shipped_on_this,
