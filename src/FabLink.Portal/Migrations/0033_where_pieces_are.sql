@@ -53,3 +53,48 @@ begin
 end $$;
 create trigger is_there_to_ship before insert on packing_slip_piece for each row execute function is_there_to_ship();
 revoke execute on function is_there_to_ship() from public;
+
+-- To whom a packing slip is addressed: who does the next step of all its pieces; null: the build shop.
+alter table packing_slip add column to_id uuid references organisation;
+alter table packing_slip disable trigger user;
+update packing_slip s set to_id = (
+    select case when count(distinct t.id) = 1 and count(t.id) = count(*) then min(t.id::text)::uuid end
+    from packing_slip_piece x join work_order w on w.id = x.work_order_id
+    left join lateral (
+        select n.organisation_id from piece_step n join route_step r on r.id = n.route_step_id
+        where n.piece_id = x.piece_id and r.kind <> 'ship' and (n.finished_at is null or n.finished_at > s.shipped_at)
+        order by n.ordinal limit 1) next on true
+    left join organisation t on t.id = next.organisation_id and t.id not in (w.shop_id, w.owner_id)
+    where x.packing_slip_id = s.id);
+alter table packing_slip enable trigger user;
+create index packing_slip_by_addressee on packing_slip (to_id);
+
+-- Whoever it is addressed to sees it with the pieces of it that it knows, and of its order nothing else.
+create policy addressee on packing_slip as restrictive for insert to fablink_app
+    with check (to_id is null or exists (select 1 from route_step r where r.work_order_id = packing_slip.work_order_id and r.organisation_id = to_id));
+create policy addressed on packing_slip for select to fablink_app using (to_id = (select actor_organisation()));
+create policy addressed on packing_slip_piece for select to fablink_app
+    using (packing_slip_id in (select id from packing_slip where to_id = (select actor_organisation())) and piece_id in (select id from piece));
+
+-- Who sent what is addressed to us; the addressee knows neither the order nor its shop.
+create function sender_of(p_slip uuid) returns table (shop text, name text, organisation text)
+    language sql stable security definer set search_path = public, pg_temp as $$
+        select shop.name, p.name, o.name
+        from packing_slip s join work_order w on w.id = s.work_order_id join organisation shop on shop.id = w.shop_id
+             join person p on p.id = s.shipped_by join organisation o on o.id = p.organisation_id
+        where s.id = p_slip and s.to_id = actor_organisation()
+    $$;
+
+-- This step is the first elsewhere after the shop's, and no packing slip says that the piece was sent.
+create function came_without_slip(p_step uuid) returns boolean language sql stable security definer set search_path = public, pg_temp as $$
+    select exists (
+        select 1
+        from piece_step s join route_step r on r.id = s.route_step_id join work_order w on w.id = s.work_order_id
+             join lateral (select b.organisation_id from piece_step b where b.piece_id = s.piece_id and b.ordinal < s.ordinal order by b.ordinal desc limit 1) b
+                  on b.organisation_id = w.shop_id
+        where s.id = p_step and s.organisation_id <> w.shop_id and r.kind <> 'inspect' and actor_organisation() in (s.organisation_id, s.owner_id)
+          and not exists (select 1 from packing_slip_piece x where x.piece_id = s.piece_id))
+$$;
+
+revoke execute on function sender_of(uuid), came_without_slip(uuid) from public;
+grant execute on function sender_of(uuid), came_without_slip(uuid) to fablink_app;

@@ -191,6 +191,33 @@ public sealed class PageTests(ScenePortal portal) : IClassFixture<ScenePortal>
     }
 
     [Fact]
+    public async Task The_coater_opens_the_slip_addressed_to_it_from_its_list_and_nobody_else_outside_does()
+    {
+        var order = await Scene.AcceptedAsync(Scene.Line(Scene.BracketA, 2, route: [new("cut", null, null), new("powder coat", Scene.Teal, null), new("receive", Scene.Saltmarsh, null)]));
+        await Scene.DoAsync(Scene.Ida, order, "cut");
+        using var ida = await portal.SignInAsync(Ida);
+        await ida.GetAsync($"/orders/{order}/ship");
+        await ida.SubmitAsync("form.form");
+        var path = ida.Page.Address.AbsolutePath;
+        using var wren = await portal.SignInAsync(Wren);
+        Assert.Contains("on the way since", (await wren.GetAsync("/steps")).Text, StringComparison.Ordinal);
+        await wren.GetAsync($"/pieces/{(await Scene.PiecesAsync(order))[0]}");
+        Assert.Contains("On the way to you since", wren.Page.Text, StringComparison.Ordinal);
+        Assert.NotNull(wren.Page.Document.QuerySelector($"a[href='{path}']"));
+        await wren.GetAsync(path);
+        Assert.Equal(HttpStatusCode.OK, wren.Page.Status);
+        Assert.Contains("Sent to you: 2 pieces", wren.Page.Text, StringComparison.Ordinal);
+        foreach (var hidden in new[] { "PO 4711", "Still due", "/orders/" })
+            Assert.DoesNotContain(hidden, wren.Page.Document.DocumentElement.OuterHtml, StringComparison.Ordinal);
+        using var tom = await portal.SignInAsync("tom@dunlin.example");
+        Assert.Equal(HttpStatusCode.NotFound, (await tom.GetAsync(path)).Status);
+
+        using var ned = await portal.SignInAsync(Ned);
+        foreach (var page in new[] { $"/orders/{order}", $"/pieces/{(await Scene.PiecesAsync(order))[0]}", "/board" })
+            Assert.Contains("on the way to Teal Coatings since", (await ned.GetAsync(page)).Document.DocumentElement.OuterHtml, StringComparison.OrdinalIgnoreCase);
+    }
+
+    [Fact]
     public async Task An_engineer_releases_a_hold_with_a_reason_on_its_page()
     {
         var order = await Scene.AcceptedAsync(Scene.Line(route: [new("weld", null, null, "hold", "person"), new("ship", null, null)]));

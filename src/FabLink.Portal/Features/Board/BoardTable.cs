@@ -78,11 +78,11 @@ public sealed class BoardTable(ShowBoard.Page page) : IHtmlContent
                 cell = step;
         }
         for (var i = 0; i < cells.Length; i++)
-            WriteCell(writer, encoder, cells[i], labels[i]);
+            WriteCell(writer, encoder, cells[i], labels[i], cells[i] is { } cell && cell == piece.Route.Current ? piece.OnTheWay : null);
         writer.Write("</tr>");
     }
 
-    private void WriteCell(TextWriter writer, HtmlEncoder encoder, StepFacts? step, string label)
+    private void WriteCell(TextWriter writer, HtmlEncoder encoder, StepFacts? step, string label, Shipment? onTheWay)
     {
         writer.Write("<td data-label=\"");
         writer.Write(label);
@@ -94,6 +94,15 @@ public sealed class BoardTable(ShowBoard.Page page) : IHtmlContent
         writer.Write("\">");
         var state = step.State;
         LineSwatch.For(LineOf(step, state)).WriteTo(writer, encoder);
+        if (state == StepState.Planned && onTheWay is not null)
+        {
+            writer.Write(" <small title=\"");
+            encoder.Encode(writer, onTheWay.Words);
+            writer.Write("\">on the way ");
+            writer.Write(ShortDay(onTheWay.At));
+            writer.Write("</small></td>");
+            return;
+        }
         writer.Write(" <small>");
         writer.Write(state switch
         {

@@ -36,6 +36,11 @@ public static class ShowBoard
         string? Maker,
         string? HeldByJoint,
         bool Declined,
+        Guid? SlipId,
+        string? Slip,
+        Guid SlipToId,
+        string? SlipTo,
+        DateTime? ShippedAt,
         string[] Kinds,
         Guid[] Organisations,
         string[] OrganisationNames,
@@ -49,7 +54,8 @@ public static class ShowBoard
 
     /// <param name="Late">Needed before today, or promised for a day after it is needed.</param>
     /// <param name="WaitsFor">Whose turn it is; null when the route is done.</param>
-    public sealed record PieceRow(Row Row, PieceRoute Route, bool Late, string? WaitsFor)
+    /// <param name="OnTheWay">As everywhere: <see cref="PieceOnRoute.OnTheWay"/>.</param>
+    public sealed record PieceRow(Row Row, PieceRoute Route, bool Late, string? WaitsFor, Shipment? OnTheWay)
     {
         public bool IsHeld => Route.Stop is not null;
     }
@@ -95,10 +101,13 @@ public static class ShowBoard
                    select o.name from piece_step s join route_step r on r.id = s.route_step_id join organisation o on o.id = s.organisation_id
                    where s.piece_id = p.id and r.stage = nc.stage and s.started_at is not null order by s.ordinal desc limit 1) end as maker,
                held.joint as held_by_joint, w.declined_at is not null as declined,
+               slip.id as slip_id, slip.number as slip, coalesce(slip.to_id, p.owner_id) as slip_to_id, addressee.name as slip_to, slip.shipped_at,
                step.kinds, step.organisations, step.organisation_names, step.outside, step.gates, step.opens_by, step.started, step.finished, step.asked, step.opened
         from step join piece p on p.id = step.piece_id join part t on t.id = p.part_id
              join work_order_line l on l.id = p.line_id join work_order w on w.id = p.work_order_id join organisation shop on shop.id = w.shop_id
              left join build b on b.id = l.build_id left join promised on promised.line_id = l.id left join open_nc nc on nc.piece_id = p.id left join held on held.piece_id = p.id
+             left join packing_slip_piece sp on sp.piece_id = p.id left join packing_slip slip on slip.id = sp.packing_slip_id
+             left join organisation addressee on addressee.id = coalesce(slip.to_id, p.owner_id)
         where (@Done or (not step.done or nc.piece_id is not null) and coalesce(nc.disposition, '') not in ('scrap', 'remake')) and (@Build = '' or b.number = @Build) and (@Shop::uuid is null or w.shop_id = @Shop)
               and (@Until::date is null or l.need_date <= @Until)
         order by l.need_date, p.serial
@@ -162,7 +171,9 @@ public static class ShowBoard
         var route = new PieceRoute(steps, row.Nonconformance, row.HeldByJoint, row.Decided, Ended: row.Decided is "scrap" or "remake" ? row.Decided : null);
         var turn = route.TurnOf(row.OwnerId);
         var waitsFor = turn is null ? null : row.Maker is { } maker && route.Stop == PieceStop.Nonconformance ? maker : !row.Declined && turn == route.Current!.OrganisationId ? route.Current.OrganisationName : "the build shop";
-        return new PieceRow(row, route, !route.Done && !route.IsOver && (row.NeedDate < today || row.Promised > row.NeedDate), waitsFor);
+        var shipment = row is { SlipId: { } slip, ShippedAt: { } at } ? new Shipment(slip, row.Slip!, row.SlipToId, row.SlipTo ?? "", At(at)!.Value) : null;
+        return new PieceRow(
+            row, route, !route.Done && !route.IsOver && (row.NeedDate < today || row.Promised > row.NeedDate), waitsFor, shipment?.IsUnderWay(route) == true ? shipment : null);
     }
 
     private static DateTimeOffset? At(DateTime time) => time == _notYet ? null : new DateTimeOffset(DateTime.SpecifyKind(time, DateTimeKind.Utc));

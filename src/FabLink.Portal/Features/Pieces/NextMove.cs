@@ -41,7 +41,8 @@ public sealed record NextMove(string Headline, string ToDo, Tone Tone, Move Move
     /// <param name="relation">How the person's organisation stands to the order.</param>
     /// <param name="accepted">The shop took the order on; a process shop cannot know, and its steps come later anyway.</param>
     /// <param name="before">What a process shop's next step waits for, in words; null when it does not wait.</param>
-    public static NextMove Of(PieceOnRoute piece, Actor actor, Relation relation, string ownerName, bool accepted, string? before)
+    /// <param name="withoutSlip">The next step is the first elsewhere, and no packing slip says that the piece was sent there.</param>
+    public static NextMove Of(PieceOnRoute piece, Actor actor, Relation relation, string ownerName, bool accepted, string? before, bool withoutSlip = false)
     {
         var route = piece.Route;
         // What a process shop found itself, or what ends the piece, goes before what it waits for.
@@ -170,9 +171,16 @@ public sealed record NextMove(string Headline, string ToDo, Tone Tone, Move Move
                 moves ? Move.AcceptOrder : Move.None,
                 step,
                 behalf),
+            (_, StepState.Planned) when piece.OnTheWay is { } way => new(
+                Capital(way.ToId == actor.OrganisationId ? $"on the way to you since {LocalTime.Day(way.At)}, {way.Number}" : way.Words),
+                mine ? $"{Capital(step.Kind)} is yours to start when {piece.Serial} is here." : $"{Capital(step.Kind)} is next, at {doer}.",
+                Tone.Plain,
+                moves ? Move.Start : Move.None,
+                step,
+                behalf),
             (_, StepState.Planned) => new(
                 $"Ready for {step.Kind}",
-                mine ? $"{Capital(step.Kind)} is yours to start." : $"{Capital(step.Kind)} is next, at {doer}.",
+                (mine ? $"{Capital(step.Kind)} is yours to start." : $"{Capital(step.Kind)} is next, at {doer}.") + (withoutSlip && moves ? $" No packing slip says that {piece.Serial} was sent." : ""),
                 Tone.Plain,
                 moves ? Move.Start : Move.None,
                 step,

@@ -80,6 +80,8 @@ public static class ShowPiece
             select waits_for_kind, waits_because, nonconformance, wanted_by from steps_given_to_us() where id = @Id
             """;
 
+        private const string WithoutSlip = "select came_without_slip(@Id)";
+
         private const string LineSql = """
             select l.need_date, (select promised_date from promise where line_id = l.id order by made_at desc, id desc limit 1) as promised, b.number as build
             from work_order_line l left join build b on b.id = l.build_id where l.id = @LineId
@@ -123,7 +125,7 @@ public static class ShowPiece
                 actor,
                 relation,
                 piece,
-                NextMove.Of(piece, actor, relation, ownerName, order is null || order.AcceptedAt is not null, Waiting.Words(given?.WaitsForKind, given?.WaitsBecause, given?.Nonconformance)),
+                NextMove.Of(piece, actor, relation, ownerName, order is null || order.AcceptedAt is not null, Waiting.Words(given?.WaitsForKind, given?.WaitsBecause, given?.Nonconformance), piece.Route.Current is { } next && await work.ValueAsync<bool>(WithoutSlip, new { next.Id })),
                 ownerName,
                 order,
                 await work.RowAsync<LineRow>(LineSql, new { piece.LineId }),

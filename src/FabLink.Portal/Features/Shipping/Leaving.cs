@@ -38,11 +38,10 @@ public static class Leaving
 
     public static string At(StepFacts step) => step.OrganisationName is { } name ? $"{step.Kind} at {name}" : step.Kind;
 
-    /// <summary>Who does the next step of all these pieces; null when that is nobody outside, or not the same one for all.</summary>
-    public static string? To(IEnumerable<PieceRoute> routes, Guid shop, Guid owner)
+    /// <summary>The next step of all these pieces, whose organisation they go to; null when that is nobody outside, or not the same one for all.</summary>
+    public static StepFacts? To(IEnumerable<PieceRoute> routes, Guid shop, Guid owner)
     {
-        var next = routes.Select(route => route.Steps.FirstOrDefault(step => step.Kind != "ship" && step.FinishedAt is null))
-            .Select(step => step is null || step.OrganisationId == shop || step.OrganisationId == owner ? null : step.OrganisationName).Distinct().ToList();
-        return next.Count == 1 ? next[0] : null;
+        var next = routes.Select(route => route.Steps.FirstOrDefault(step => step.Kind != "ship" && step.FinishedAt is null)).ToList();
+        return next.Count > 0 && next[0] is { } to && to.OrganisationId != shop && to.OrganisationId != owner && next.All(step => step?.OrganisationId == to.OrganisationId) ? to : null;
     }
 }

@@ -61,7 +61,7 @@ public sealed class ShippingController : Controller
     }
 
     [HttpGet("slips/{id:guid}")]
-    [May(Deed.SeeWorkOrders)]
+    [May(Deed.SeePieces)]
     public async Task<IActionResult> Slip(Actor actor, Guid id, [FromServices] ShowSlip.Handler show, CancellationToken cancellation) =>
         await show.HandleAsync(actor, id, cancellation) is { } page ? View("Slip", page) : NotFound();
 }

@@ -65,12 +65,12 @@ public static class ShowWorkOrder
 
         /// <summary>They are on no packing slip, and the shop has them.</summary>
         public IReadOnlyList<PieceOnRoute> Due { get; } = Order.ClosedAt is null
-            ? [.. Pieces.Where(piece => piece is { Slip: null, Route.IsOver: false } && Leaving.Gone(piece.Route, Order.ShopId) is null)]
+            ? [.. Pieces.Where(piece => piece is { Shipment: null, Route.IsOver: false } && Leaving.Gone(piece.Route, Order.ShopId) is null)]
             : [];
 
         /// <summary>They are on no packing slip, and somebody else has them all the same.</summary>
         public IReadOnlyList<PieceOnRoute> WithoutSlip { get; } =
-            [.. Pieces.Where(piece => piece is { Slip: null, Route.IsOver: false } && Leaving.Gone(piece.Route, Order.ShopId) is not null)];
+            [.. Pieces.Where(piece => piece is { Shipment: null, Route.IsOver: false } && Leaving.Gone(piece.Route, Order.ShopId) is not null)];
 
         public int StillDue => Due.Count;
 
