@@ -98,3 +98,29 @@ $$;
 
 revoke execute on function sender_of(uuid), came_without_slip(uuid) from public;
 grant execute on function sender_of(uuid), came_without_slip(uuid) to fablink_app;
+
+-- The piece is through, and somebody else's step after this one took it as it is: whoever has this step has nothing left to do for it.
+create function taken_as_it_is(p_step uuid) returns boolean language sql stable security definer set search_path = public, pg_temp as $$
+    select is_through(s.piece_id) and exists (
+        select 1 from piece_step x where x.piece_id = s.piece_id and x.ordinal > s.ordinal and x.organisation_id <> s.organisation_id)
+    from piece_step s
+    where s.id = p_step and (session_user <> 'fablink_app' or actor_organisation() in (s.organisation_id, s.owner_id))
+$$;
+revoke execute on function taken_as_it_is(uuid) from public;
+grant execute on function taken_as_it_is(uuid) to fablink_app;
+
+-- As in 0023, without what was taken as it is.
+create or replace function steps_to_measure() returns table (id uuid)
+    language sql stable security definer set search_path = public, pg_temp as $$
+        select s.id
+        from piece_step s
+        join route_step r on r.id = s.route_step_id
+        join piece p on p.id = s.piece_id
+        join work_order w on w.id = s.work_order_id
+        where s.organisation_id = actor_organisation() and w.declined_at is null and w.closed_at is null
+          and s.started_at is not null and s.opened_at is null and r.stage is not null and (r.gate <> 'hold' or s.finished_at is null)
+          and exists (select 1 from characteristic c where c.revision_id = p.revision_id and r.stage = any (c.stages))
+          and coalesce((select o.verdict from report o where o.piece_id = p.id and o.stage = r.stage order by o.submitted_at desc, o.id desc limit 1), '') <> 'conforms'
+          and not exists (select 1 from nonconformance n where n.piece_id = p.id and n.disposition in ('scrap', 'remake'))
+          and not taken_as_it_is(s.id)
+    $$;

@@ -68,6 +68,12 @@ public sealed class BoardTable(ShowBoard.Page page) : IHtmlContent
             encoder.Encode(writer, joint);
             writer.Write(" does not bolt up</small>");
         }
+        if (piece.Route.NotShownWords is { } unshown)
+        {
+            writer.Write("<br><small>");
+            encoder.Encode(writer, unshown);
+            writer.Write("</small>");
+        }
         writer.Write("</td>");
         Array.Clear(cells);
         // A kind that comes twice in a route shows where the piece is in it, else the last.

@@ -33,7 +33,7 @@ public sealed record Shipment(Guid Id, string Number, Guid ToId, string To, Date
     public string WordsHere => $"on the way since {LocalTime.Day(At)}, {Number}";
 }
 
-/// <summary>Reads pieces and their steps in two statements, however many there are.</summary>
+/// <summary>Reads pieces and their steps in three statements, however many there are.</summary>
 public static class PieceRoutes
 {
     private const string Pieces = """
@@ -65,6 +65,19 @@ public static class PieceRoutes
         where (s.work_order_id = @order::uuid or s.piece_id = @piece::uuid)
         order by s.piece_id, s.ordinal
         """;
+
+    // What a person released or conceded, somebody answered for.
+    private const string NotShown = """
+        select s.piece_id, r.stage
+        from piece_step s join route_step r on r.id = s.route_step_id join piece p on p.id = s.piece_id
+        where (s.work_order_id = @order::uuid or s.piece_id = @piece::uuid)
+          and s.finished_at is not null and r.stage is not null and (r.gate = 'none' or s.opened_how = 'notice time over')
+          and exists (select 1 from characteristic c where c.revision_id = p.revision_id and r.stage = any (c.stages))
+          and settled_verdict(s.piece_id, r.stage) <> 'conforms'
+        order by s.piece_id, s.ordinal
+        """;
+
+    private sealed record StageRow(Guid PieceId, string Stage);
 
     private sealed record PieceRow(
         Guid Id,
@@ -102,6 +115,7 @@ public static class PieceRoutes
     {
         var pieces = await work.RowsAsync<PieceRow>(Pieces, new { order, piece });
         var steps = (await work.RowsAsync<StepFacts>(Steps, new { order, piece })).ToLookup(step => step.PieceId);
+        var notShown = (await work.RowsAsync<StageRow>(NotShown, new { order, piece })).ToLookup(row => row.PieceId, row => row.Stage);
         return
         [
             .. pieces.Select(row => new PieceOnRoute(
@@ -115,7 +129,7 @@ public static class PieceRoutes
                 row.RevisionId,
                 row.Revision,
                 row is { SlipId: { } slip, ShippedAt: { } at } ? new Shipment(slip, row.Slip!, row.SlipToId, row.SlipTo, at) : null,
-                new PieceRoute([.. steps[row.Id]], row.Nonconformance, row.HeldByJoint, row.Decided, row.FailedStage, row.Ended, row.Why, row.LookedAt))),
+                new PieceRoute([.. steps[row.Id]], row.Nonconformance, row.HeldByJoint, row.Decided, row.FailedStage, row.Ended, row.Why, row.LookedAt) { NotShown = [.. notShown[row.Id].Distinct()] })),
         ];
     }
 }
