@@ -186,7 +186,7 @@ public sealed class GateTests(Scene scene) : IClassFixture<Scene>
         await scene.DoAsync(scene.Wren, order, "powder coat");
         var show = new ShowSlip.Handler(scene.Database);
         Assert.Equal("Teal Coatings", (await show.HandleAsync(scene.Ida, first.Id, Cancellation))!.Slip.To);
-        Assert.Null((await show.HandleAsync(scene.Ida, rest.Id, Cancellation))!.Slip.To);
+        Assert.Equal("Saltmarsh Works", (await show.HandleAsync(scene.Ida, rest.Id, Cancellation))!.Slip.To);
     }
 
     /// <summary>The message, the slip and the page of the order count the same pieces.</summary>

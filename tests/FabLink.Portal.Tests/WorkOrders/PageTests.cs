@@ -182,9 +182,39 @@ public sealed class PageTests(ScenePortal portal) : IClassFixture<ScenePortal>
         Assert.Single(ida.Page.Document.QuerySelectorAll("input[name=pieceIds]"));
         Assert.Contains("powder coat at Teal Coatings: in work", ida.Page.Text, StringComparison.Ordinal);
         await ida.SubmitAsync("form.form");
-        Assert.Contains("shipped to Teal Coatings. Still due: 1.", ida.Page.Text, StringComparison.Ordinal);
+        Assert.Contains("shipped to Teal Coatings. Nothing is due any more.", ida.Page.Text, StringComparison.Ordinal);
         await ida.GetAsync(ida.Page.Address.AbsolutePath);
         Assert.Contains("Teal Coatings", ida.Page.Text, StringComparison.Ordinal);
+        Assert.Contains("Complete: nothing is due any more", ida.Page.Text, StringComparison.Ordinal);
+        foreach (var page in new[] { $"/orders/{order}", $"/orders/{order}/ship" })
+            Assert.Contains("without a packing slip", (await ida.GetAsync(page)).Text, StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public async Task The_coater_opens_the_slip_addressed_to_it_from_its_list_and_nobody_else_outside_does()
+    {
+        var order = await Scene.AcceptedAsync(Scene.Line(Scene.BracketA, 2, route: [new("cut", null, null), new("powder coat", Scene.Teal, null), new("receive", Scene.Saltmarsh, null)]));
+        await Scene.DoAsync(Scene.Ida, order, "cut");
+        using var ida = await portal.SignInAsync(Ida);
+        await ida.GetAsync($"/orders/{order}/ship");
+        await ida.SubmitAsync("form.form");
+        var path = ida.Page.Address.AbsolutePath;
+        using var wren = await portal.SignInAsync(Wren);
+        Assert.Contains("on the way since", (await wren.GetAsync("/steps")).Text, StringComparison.Ordinal);
+        await wren.GetAsync($"/pieces/{(await Scene.PiecesAsync(order))[0]}");
+        Assert.Contains("On the way to you since", wren.Page.Text, StringComparison.Ordinal);
+        Assert.NotNull(wren.Page.Document.QuerySelector($"a[href='{path}']"));
+        await wren.GetAsync(path);
+        Assert.Equal(HttpStatusCode.OK, wren.Page.Status);
+        Assert.Contains("Sent to you: 2 pieces", wren.Page.Text, StringComparison.Ordinal);
+        foreach (var hidden in new[] { "PO 4711", "Still due", "/orders/" })
+            Assert.DoesNotContain(hidden, wren.Page.Document.DocumentElement.OuterHtml, StringComparison.Ordinal);
+        using var tom = await portal.SignInAsync("tom@dunlin.example");
+        Assert.Equal(HttpStatusCode.NotFound, (await tom.GetAsync(path)).Status);
+
+        using var ned = await portal.SignInAsync(Ned);
+        foreach (var page in new[] { $"/orders/{order}", $"/pieces/{(await Scene.PiecesAsync(order))[0]}", "/board" })
+            Assert.Contains("on the way to Teal Coatings since", (await ned.GetAsync(page)).Document.DocumentElement.OuterHtml, StringComparison.OrdinalIgnoreCase);
     }
 
     [Fact]

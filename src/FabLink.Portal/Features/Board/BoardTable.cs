@@ -68,6 +68,12 @@ public sealed class BoardTable(ShowBoard.Page page) : IHtmlContent
             encoder.Encode(writer, joint);
             writer.Write(" does not bolt up</small>");
         }
+        if (piece.Route.NotShownWords is { } unshown)
+        {
+            writer.Write("<br><small>");
+            encoder.Encode(writer, unshown);
+            writer.Write("</small>");
+        }
         writer.Write("</td>");
         Array.Clear(cells);
         // A kind that comes twice in a route shows where the piece is in it, else the last.
@@ -78,11 +84,11 @@ public sealed class BoardTable(ShowBoard.Page page) : IHtmlContent
                 cell = step;
         }
         for (var i = 0; i < cells.Length; i++)
-            WriteCell(writer, encoder, cells[i], labels[i]);
+            WriteCell(writer, encoder, cells[i], labels[i], cells[i] is { } cell && cell == piece.Route.Current ? piece.OnTheWay : null);
         writer.Write("</tr>");
     }
 
-    private void WriteCell(TextWriter writer, HtmlEncoder encoder, StepFacts? step, string label)
+    private void WriteCell(TextWriter writer, HtmlEncoder encoder, StepFacts? step, string label, Shipment? onTheWay)
     {
         writer.Write("<td data-label=\"");
         writer.Write(label);
@@ -94,6 +100,15 @@ public sealed class BoardTable(ShowBoard.Page page) : IHtmlContent
         writer.Write("\">");
         var state = step.State;
         LineSwatch.For(LineOf(step, state)).WriteTo(writer, encoder);
+        if (state == StepState.Planned && onTheWay is not null)
+        {
+            writer.Write(" <small title=\"");
+            encoder.Encode(writer, onTheWay.Words);
+            writer.Write("\">on the way ");
+            writer.Write(ShortDay(onTheWay.At));
+            writer.Write("</small></td>");
+            return;
+        }
         writer.Write(" <small>");
         writer.Write(state switch
         {

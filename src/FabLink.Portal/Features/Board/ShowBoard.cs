@@ -35,7 +35,13 @@ public static class ShowBoard
         string? Decided,
         string? Maker,
         string? HeldByJoint,
+        string[] NotShown,
         bool Declined,
+        Guid? SlipId,
+        string? Slip,
+        Guid SlipToId,
+        string? SlipTo,
+        DateTime? ShippedAt,
         string[] Kinds,
         Guid[] Organisations,
         string[] OrganisationNames,
@@ -49,7 +55,8 @@ public static class ShowBoard
 
     /// <param name="Late">Needed before today, or promised for a day after it is needed.</param>
     /// <param name="WaitsFor">Whose turn it is; null when the route is done.</param>
-    public sealed record PieceRow(Row Row, PieceRoute Route, bool Late, string? WaitsFor)
+    /// <param name="OnTheWay">As everywhere: <see cref="PieceOnRoute.OnTheWay"/>.</param>
+    public sealed record PieceRow(Row Row, PieceRoute Route, bool Late, string? WaitsFor, Shipment? OnTheWay)
     {
         public bool IsHeld => Route.Stop is not null;
     }
@@ -88,17 +95,29 @@ public static class ShowBoard
             order by n.piece_id, n.disposition in ('scrap', 'remake') desc nulls last, decision_of(n) is not null, n.opened_at
         ), held as (
             select h.piece_id, min(j.name) as joint from joint_hold h join joint j on j.id = h.joint_id where h.lifted_at is null group by h.piece_id
+        ), unshown as (
+            -- As PieceRoutes finds it; whose newest report conforms is passed over before all its values are looked at.
+            select s.piece_id, array_agg(r.stage order by s.ordinal) as stages
+            from piece_step s join route_step r on r.id = s.route_step_id join piece p on p.id = s.piece_id join work_order w on w.id = s.work_order_id
+            where (w.closed_at is null or @Done) and s.finished_at is not null and r.stage is not null and (r.gate = 'none' or s.opened_how = 'notice time over')
+                  and exists (select 1 from characteristic c where c.revision_id = p.revision_id and r.stage = any (c.stages))
+                  and coalesce((select o.verdict from report o where o.piece_id = s.piece_id and o.stage = r.stage order by o.submitted_at desc, o.id desc limit 1), '') <> 'conforms'
+                  and settled_verdict(s.piece_id, r.stage) <> 'conforms'
+            group by s.piece_id
         )
         select p.id, p.serial, p.owner_id, t.number as part_number, t.name as part_name, p.work_order_id, w.number as order_number, shop.name as shop,
                b.number as build, l.need_date, promised.promised_date as promised, nc.number as nonconformance, nc.disposition as decided,
                case when nc.disposition in ('rework', 'repair') then (
                    select o.name from piece_step s join route_step r on r.id = s.route_step_id join organisation o on o.id = s.organisation_id
                    where s.piece_id = p.id and r.stage = nc.stage and s.started_at is not null order by s.ordinal desc limit 1) end as maker,
-               held.joint as held_by_joint, w.declined_at is not null as declined,
+               held.joint as held_by_joint, coalesce(unshown.stages, '{}') as not_shown, w.declined_at is not null as declined,
+               slip.id as slip_id, slip.number as slip, coalesce(slip.to_id, p.owner_id) as slip_to_id, addressee.name as slip_to, slip.shipped_at,
                step.kinds, step.organisations, step.organisation_names, step.outside, step.gates, step.opens_by, step.started, step.finished, step.asked, step.opened
         from step join piece p on p.id = step.piece_id join part t on t.id = p.part_id
              join work_order_line l on l.id = p.line_id join work_order w on w.id = p.work_order_id join organisation shop on shop.id = w.shop_id
-             left join build b on b.id = l.build_id left join promised on promised.line_id = l.id left join open_nc nc on nc.piece_id = p.id left join held on held.piece_id = p.id
+             left join build b on b.id = l.build_id left join promised on promised.line_id = l.id left join open_nc nc on nc.piece_id = p.id left join held on held.piece_id = p.id left join unshown on unshown.piece_id = p.id
+             left join packing_slip_piece sp on sp.piece_id = p.id left join packing_slip slip on slip.id = sp.packing_slip_id
+             left join organisation addressee on addressee.id = coalesce(slip.to_id, p.owner_id)
         where (@Done or (not step.done or nc.piece_id is not null) and coalesce(nc.disposition, '') not in ('scrap', 'remake')) and (@Build = '' or b.number = @Build) and (@Shop::uuid is null or w.shop_id = @Shop)
               and (@Until::date is null or l.need_date <= @Until)
         order by l.need_date, p.serial
@@ -159,10 +178,12 @@ public static class ShowBoard
                 At(row.Opened[i]),
                 null);
         }
-        var route = new PieceRoute(steps, row.Nonconformance, row.HeldByJoint, row.Decided, Ended: row.Decided is "scrap" or "remake" ? row.Decided : null);
+        var route = new PieceRoute(steps, row.Nonconformance, row.HeldByJoint, row.Decided, Ended: row.Decided is "scrap" or "remake" ? row.Decided : null) { NotShown = row.NotShown };
         var turn = route.TurnOf(row.OwnerId);
         var waitsFor = turn is null ? null : row.Maker is { } maker && route.Stop == PieceStop.Nonconformance ? maker : !row.Declined && turn == route.Current!.OrganisationId ? route.Current.OrganisationName : "the build shop";
-        return new PieceRow(row, route, !route.Done && !route.IsOver && (row.NeedDate < today || row.Promised > row.NeedDate), waitsFor);
+        var shipment = row is { SlipId: { } slip, ShippedAt: { } at } ? new Shipment(slip, row.Slip!, row.SlipToId, row.SlipTo ?? "", At(at)!.Value) : null;
+        return new PieceRow(
+            row, route, !route.Done && !route.IsOver && (row.NeedDate < today || row.Promised > row.NeedDate), waitsFor, shipment?.IsUnderWay(route) == true ? shipment : null);
     }
 
     private static DateTimeOffset? At(DateTime time) => time == _notYet ? null : new DateTimeOffset(DateTime.SpecifyKind(time, DateTimeKind.Utc));

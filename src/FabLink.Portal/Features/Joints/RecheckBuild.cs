@@ -3,6 +3,7 @@ using System.Text.Json;
 using Dapper;
 using FabLink.Portal.Features.Chains;
 using FabLink.Portal.Features.Pairs;
+using FabLink.Portal.Features.Pieces;
 using FabLink.Portal.Features.Shifts;
 using FabLink.Portal.Platform.Database;
 using FabLink.Portal.Platform.Jobs;
@@ -271,6 +272,8 @@ public sealed class JointChecks(NpgsqlConnection connection, NpgsqlTransaction t
             if (piece.ShopId != facts.Joint.OwnerId)
                 await TellAsync(piece.ShopId, Makers, piece, subject, Body, $"/pieces/{piece.PieceId}/correction", $"joint lifted {check} {piece.Serial}");
         }
+
+        await NextTurn.TellAsync(connection, transaction, lifted, now, cancellation);
     }
 
     private Task<int> TellAsync(Guid organisation, string[] roles, PlacedPiece piece, string subject, string body, string path, string once) =>

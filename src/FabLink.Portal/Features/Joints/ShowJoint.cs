@@ -1,3 +1,4 @@
+using FabLink.Portal.Features.Pieces;
 using FabLink.Portal.Platform.Database;
 using FabLink.Portal.Platform.People;
 using FluentValidation;
@@ -127,6 +128,7 @@ public static class ShowJoint
             var makers = await work.RowsAsync<MakerRow>(Makers, new { pieces = pieces.ToArray() });
             foreach (var maker in makers.Where(maker => maker.ShopId != work.Actor.OrganisationId))
                 await Notices.Tell.OrganisationAsync(work, now, "joint", maker.ShopId, ["fabricator"], maker.WorkOrderId, maker.PieceId, $"{maker.Serial} may go on", said, $"/pieces/{maker.PieceId}");
+            await NextTurn.TellAsync(work, pieces, now);
             return [.. makers.Select(maker => maker.Serial).Order(StringComparer.Ordinal)];
         }
     }

@@ -124,6 +124,7 @@ public static class DisposeNonconformance
             }
             var anew = request.Disposition == "remake" ? await MakeAnewAsync(work, head, now) : null;
             await TellAsync(work, head, request, anew, now);
+            await NextTurn.TellAsync(work, [head.PieceId], now);
             await work.CommitAsync();
             return new Outcome.Disposed(head.Number, request.Disposition!);
         }

@@ -112,6 +112,7 @@ public static class GrantConcession
                     $"{actor.Name} released it although its report says “{report.Verdict}”: {args.Reason}\nGo on with the next step.",
                     $"/pieces/{piece.Id}");
             }
+            await NextTurn.TellAsync(work, [report.PieceId], now);
             await work.CommitAsync();
             return new Outcome.Granted(piece.Serial);
         }

@@ -46,8 +46,6 @@ public static class FinishStep
             where id = @Id and finished_at is null
             """;
 
-        private const string Next = "select kind, organisation_id from step_after(@Id)";
-
         public async Task<Outcome> HandleAsync(Actor actor, Request request, CancellationToken cancellation)
         {
             await using var work = await database.BeginAsync(actor, cancellation);
@@ -85,54 +83,30 @@ public static class FinishStep
             return await step.WriteAsync(work, Finish, clock.GetUtcNow()) is { } why ? new Outcome.Refused(step.Serial, why) : null;
         }
 
-        private sealed record After(string Kind, Guid OrganisationId);
-
-        private sealed record Turn(Guid WorkOrderId, Guid OrganisationId, string What, string ToDo);
-
         private async Task TellWhoIsNextAsync(Work work, IReadOnlyList<MovingStep> steps)
         {
-            var turns = new Dictionary<Turn, List<MovingStep>>();
-            foreach (var step in steps)
-            {
-                if (await TurnAfterAsync(work, step) is not { } turn)
-                    continue;
-                if (!turns.TryGetValue(turn, out var those))
-                    turns[turn] = those = [];
-                those.Add(step);
-            }
-
-            foreach (var (turn, those) in turns)
+            var now = clock.GetUtcNow();
+            foreach (var those in steps.Where(step => step is { Gate: "hold", OpensBy: "person", OpenedAt: null }).GroupBy(step => (step.WorkOrderId, step.OwnerId, step.Kind)))
             {
                 var serials = Serials.Words([.. those.Select(step => step.Serial)]);
-                var owner = those[0].OwnerId == turn.OrganisationId;
+                var one = those.Count() == 1 ? those.First().PieceId : (Guid?)null;
                 await Tell.OrganisationAsync(
                     work,
-                    clock.GetUtcNow(),
+                    now,
                     "your turn",
-                    turn.OrganisationId,
-                    owner ? ["engineer", "buyer"] : ["fabricator", "coater"],
-                    turn.WorkOrderId,
-                    those.Count == 1 ? those[0].PieceId : null,
-                    $"{serials}: {turn.What}",
-                    $"{work.Actor.Name} ({work.Actor.OrganisationName}) finished {those[0].Kind} of {serials}. {turn.ToDo}",
-                    those.Count == 1 ? $"/pieces/{those[0].PieceId}" : owner ? $"/orders/{turn.WorkOrderId}" : "/steps");
-            }
-        }
-
-        private static async Task<Turn?> TurnAfterAsync(Work work, MovingStep step)
-        {
-            if (step is { Gate: "hold", OpenedAt: null })
-            {
-                return step.OpensBy == "person"
-                    ? new Turn(step.WorkOrderId, step.OwnerId, $"held after {step.Kind}, release asked", "Nothing starts before an engineer of the build shop releases it.")
-                    : null;
+                    those.Key.OwnerId,
+                    ["engineer", "buyer"],
+                    those.Key.WorkOrderId,
+                    one,
+                    $"{serials}: held after {those.Key.Kind}, release asked",
+                    $"{Finished(those.Key.Kind, serials)} Nothing starts before an engineer of the build shop releases it.",
+                    one is { } piece ? $"/pieces/{piece}" : $"/orders/{those.Key.WorkOrderId}");
             }
 
-            if (step is { Gate: "witness", OpenedAt: null })
-                return null;
-            return await work.RowAsync<After>(Next, new { step.Id }) is { } next && next.OrganisationId != step.OrganisationId
-                ? new Turn(step.WorkOrderId, next.OrganisationId, $"ready for {next.Kind}", $"Next is {next.Kind}, and that is yours.")
-                : null;
+            foreach (var those in steps.GroupBy(step => step.Kind))
+                await NextTurn.TellAsync(work, those.Select(step => step.PieceId), now, serials => Finished(those.Key, serials));
+
+            string Finished(string kind, string serials) => $"{work.Actor.Name} ({work.Actor.OrganisationName}) finished {kind} of {serials}.";
         }
     }
 }

@@ -1,5 +1,6 @@
 using FabLink.Portal.Platform.Database;
 using FabLink.Portal.Platform.People;
+using FabLink.Portal.Platform.Web;
 
 namespace FabLink.Portal.Features.Pieces;
 
@@ -24,8 +25,14 @@ public static class ListSteps
         string? WaitsForKind,
         string? WaitsBecause,
         string? Nonconformance,
-        DateOnly WantedBy)
+        DateOnly WantedBy,
+        string? Slip,
+        DateTimeOffset? ShippedAt,
+        bool WithoutSlip)
     {
+        /// <summary>What is to be known of a piece before its step is started.</summary>
+        public string? Remark => (Slip, ShippedAt) is ({ } slip, { } at) ? $"on the way since {LocalTime.Day(at)}, {slip}" : WithoutSlip ? "no packing slip says that it was sent" : null;
+
         public string? Waits => Waiting.Words(WaitsForKind, WaitsBecause, Nonconformance);
 
         /// <summary>Work is over, and what holds the piece is the gate after it.</summary>
@@ -41,7 +48,8 @@ public static class ListSteps
     {
         private const string Select = """
             select s.id, s.piece_id, p.serial, part.number as part_number, part.name as part_name, v.letter as revision, o.name as owner_name,
-                   r.kind, r.gate, r.opens_by, r.stage, s.started_at, s.finished_at, s.asked_at, g.waits_for_kind, g.waits_because, g.nonconformance, g.wanted_by
+                   r.kind, r.gate, r.opens_by, r.stage, s.started_at, s.finished_at, s.asked_at, g.waits_for_kind, g.waits_because, g.nonconformance, g.wanted_by,
+                   slip.number as slip, slip.shipped_at, s.started_at is null and came_without_slip(s.id) as without_slip
             from steps_given_to_us() g
             join piece_step s on s.id = g.id
             join route_step r on r.id = s.route_step_id
@@ -49,6 +57,10 @@ public static class ListSteps
             join part on part.id = p.part_id
             join revision v on v.id = p.revision_id
             join organisation o on o.id = p.owner_id
+            left join lateral (
+                select k.number, k.shipped_at from packing_slip_piece x join packing_slip k on k.id = x.packing_slip_id
+                where x.piece_id = p.id and k.to_id = s.organisation_id
+                  and not exists (select 1 from piece_step a where a.piece_id = p.id and a.organisation_id = s.organisation_id and a.started_at >= k.shipped_at)) slip on true
             where not exists (select 1 from piece_stand(p.id) st where st.ended is not null)
             order by g.wanted_by, p.serial, s.ordinal
             """;
@@ -71,7 +83,7 @@ public static class ListSteps
                     $"{group.Key.PartNumber} {group.Key.PartName}, for {group.Key.OwnerName}",
                     null,
                     group.Min(row => row.WantedBy),
-                    [.. group.Select(row => new StepGroup.Item(row.Id, row.PieceId, row.Serial))],
+                    [.. group.Select(row => new StepGroup.Item(row.Id, row.PieceId, row.Serial, group.Key.Deed == "start" ? row.Remark : null))],
                     "/steps"));
             return new Page(
                 [.. now],

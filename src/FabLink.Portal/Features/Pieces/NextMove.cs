@@ -41,17 +41,20 @@ public sealed record NextMove(string Headline, string ToDo, Tone Tone, Move Move
     /// <param name="relation">How the person's organisation stands to the order.</param>
     /// <param name="accepted">The shop took the order on; a process shop cannot know, and its steps come later anyway.</param>
     /// <param name="before">What a process shop's next step waits for, in words; null when it does not wait.</param>
-    public static NextMove Of(PieceOnRoute piece, Actor actor, Relation relation, string ownerName, bool accepted, string? before)
+    /// <param name="withoutSlip">The next step is the first elsewhere, and no packing slip says that the piece was sent there.</param>
+    /// <param name="taken">Somebody else's step after this shop's took the piece as it is, and it is through.</param>
+    public static NextMove Of(PieceOnRoute piece, Actor actor, Relation relation, string ownerName, bool accepted, string? before, bool withoutSlip = false, bool taken = false)
     {
         var route = piece.Route;
         // What a process shop found itself, or what ends the piece, goes before what it waits for.
         var failed = route.OpenNonconformance is not null && (relation != Relation.Process || route.Steps.Any(each => each.Stage == route.FailedStage));
         if (route.Current is not { } step || step.State == StepState.Finished && !failed)
         {
+            var open = taken ? "" : NotShown(route);
             return new(
-                relation == Relation.Process ? $"{piece.Serial}: your steps are done" : $"{piece.Serial} is through its route",
-                "Nothing is left to do.",
-                Tone.Good,
+                (relation == Relation.Process ? $"{piece.Serial}: your steps are done" : $"{piece.Serial} is through its route") + (taken ? "" : Behind(route)),
+                open.Length == 0 ? "Nothing is left to do." : open,
+                open.Length == 0 ? Tone.Good : Tone.Plain,
                 Move.None,
                 null,
                 null);
@@ -170,16 +173,26 @@ public sealed record NextMove(string Headline, string ToDo, Tone Tone, Move Move
                 moves ? Move.AcceptOrder : Move.None,
                 step,
                 behalf),
+            (_, StepState.Planned) when piece.OnTheWay is { } way => new(
+                Capital(way.ToId == actor.OrganisationId ? $"on the way to you since {LocalTime.Day(way.At)}, {way.Number}" : way.Words) + Behind(route),
+                Joined(mine ? $"{Capital(step.Kind)} is yours to start when {piece.Serial} is here." : $"{Capital(step.Kind)} is next, at {doer}.", NotShown(route)),
+                Tone.Plain,
+                moves ? Move.Start : Move.None,
+                step,
+                behalf),
             (_, StepState.Planned) => new(
-                $"Ready for {step.Kind}",
-                mine ? $"{Capital(step.Kind)} is yours to start." : $"{Capital(step.Kind)} is next, at {doer}.",
+                $"Ready for {step.Kind}{Behind(route)}",
+                Joined(
+                    mine ? $"{Capital(step.Kind)} is yours to start." : $"{Capital(step.Kind)} is next, at {doer}.",
+                    NotShown(route),
+                    withoutSlip && moves ? $"No packing slip says that {piece.Serial} was sent." : ""),
                 Tone.Plain,
                 moves ? Move.Start : Move.None,
                 step,
                 behalf),
             _ => new(
                 $"{Capital(step.Kind)} is {(mine ? StepState.InWork : step.State).Word()}" + (step.State == StepState.AtOutsideProcess && !mine ? $": {doer}" : ""),
-                $"Since {When.Time(step.StartedAt!.Value)}." + After(step) + (route.LookedAt ? " Whether it bolts up is being looked at; the answer comes onto this page by itself." : ""),
+                Joined($"Since {When.Time(step.StartedAt!.Value)}.", NotShown(route)) + After(step) + (route.LookedAt ? " Whether it bolts up is being looked at; the answer comes onto this page by itself." : ""),
                 Tone.Plain,
                 moves ? Move.Finish : Move.None,
                 step,
@@ -189,6 +202,14 @@ public sealed record NextMove(string Headline, string ToDo, Tone Tone, Move Move
             },
         };
     }
+
+    /// <summary>What is open of the stages that the piece went past, as a sentence; empty when nothing is.</summary>
+    private static string NotShown(PieceRoute route) =>
+        route.NotShown.Count == 0 ? "" : $"No report at stage {string.Join(" or ", route.NotShown)} shows that it conforms.";
+
+    private static string Behind(PieceRoute route) => route.NotShownWords is { } open ? $", {open}" : "";
+
+    private static string Joined(params string[] sentences) => string.Join(' ', sentences.Where(sentence => sentence.Length > 0));
 
     private static string After(StepFacts step) => step switch
     {

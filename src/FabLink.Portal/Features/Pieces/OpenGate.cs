@@ -80,6 +80,7 @@ public static class OpenGate
             }
 
             await TellTheShopAsync(work, steps, request.Reason!.Trim());
+            await NextTurn.TellAsync(work, steps.Select(step => step.PieceId), clock.GetUtcNow());
             await work.CommitAsync();
             return new Outcome.Opened([.. steps.Select(step => step.Serial)], steps[0].Kind);
         }

@@ -58,8 +58,9 @@ internal static class PieceHistory
             select m.made_at, 'promised ' || to_char(m.promised_date, 'Dy FMDD Mon') || case when m.reason = '' then '' else ': ' || m.reason end, m.made_by, w.shop_id, false
             from piece i join promise m on m.line_id = i.line_id join work_order w on w.id = i.work_order_id where i.id = @id
             union all
-            select s.shipped_at, 'shipped with ' || s.number, s.shipped_by, w.shop_id, false
-            from packing_slip_piece x join packing_slip s on s.id = x.packing_slip_id join work_order w on w.id = s.work_order_id where x.piece_id = @id
+            select s.shipped_at, 'shipped with ' || s.number || coalesce(' to ' || t.name, ''), s.shipped_by, w.shop_id, false
+            from packing_slip_piece x join packing_slip s on s.id = x.packing_slip_id join piece i on i.id = x.piece_id left join work_order w on w.id = s.work_order_id
+            left join organisation t on t.id = coalesce(s.to_id, i.owner_id) where x.piece_id = @id
             union all
             select a.added_at, 'attached ' || a.name || case when a.about = '' then '' else ': ' || a.about end, a.added_by, null, false
             from attachment a where a.piece_id = @id

@@ -19,6 +19,12 @@ public sealed record PieceRoute(
     string? Why = null,
     bool LookedAt = false)
 {
+    /// <summary>Stages that the piece went past although what the drawing asks there is not shown to conform, and nobody answered for it. In the order of the route.</summary>
+    public IReadOnlyList<string> NotShown { get; init; } = [];
+
+    /// <summary>Behind "it is"; null when nothing is open.</summary>
+    public string? NotShownWords => NotShown.Count == 0 ? null : $"not shown to conform at {string.Join(" and ", NotShown)}";
+
     public bool IsOver => Ended is not null;
 
     /// <summary>Behind "it is".</summary>

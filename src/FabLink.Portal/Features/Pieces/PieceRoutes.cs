@@ -1,4 +1,5 @@
 using FabLink.Portal.Platform.Database;
+using FabLink.Portal.Platform.Web;
 
 namespace FabLink.Portal.Features.Pieces;
 
@@ -13,15 +14,31 @@ public sealed record PieceOnRoute(
     string PartName,
     Guid RevisionId,
     string Revision,
-    string? Slip,
-    PieceRoute Route);
+    Shipment? Shipment,
+    PieceRoute Route)
+{
+    /// <summary>The packing slip that it is under way with; null when it has none, or when a step that was begun since says that it is there.</summary>
+    public Shipment? OnTheWay => Shipment?.IsUnderWay(Route) == true ? Shipment : null;
+}
 
-/// <summary>Reads pieces and their steps in two statements, however many there are.</summary>
+/// <summary>The packing slip of a piece, and whom it is addressed to.</summary>
+public sealed record Shipment(Guid Id, string Number, Guid ToId, string To, DateTimeOffset At)
+{
+    public bool IsUnderWay(PieceRoute route) => route is { Done: false, IsOver: false }
+        && !route.Steps.Any(step => step.StartedAt >= At && (step.Outside || step.OrganisationId == ToId));
+
+    public string Words => $"on the way to {To} since {LocalTime.Day(At)}, {Number}";
+
+    /// <summary>The same for whoever it is addressed to, or where the place says where to.</summary>
+    public string WordsHere => $"on the way since {LocalTime.Day(At)}, {Number}";
+}
+
+/// <summary>Reads pieces and their steps in three statements, however many there are.</summary>
 public static class PieceRoutes
 {
     private const string Pieces = """
         select p.id, p.serial, p.owner_id, p.work_order_id, p.line_id, part.number as part_number, part.name as part_name, p.revision_id, r.letter as revision,
-               slip.number as slip,
+               slip.id as slip_id, slip.number as slip, coalesce(slip.to_id, p.owner_id) as slip_to_id, coalesce(addressee.name, '') as slip_to, slip.shipped_at,
                st.nonconformance, st.decided, st.failed_stage, st.ended, st.why,
                (select coalesce((select c.body ->> 'joint' from correction c where c.joint_id = h.joint_id and c.piece_id = h.piece_id order by c.made_at desc limit 1), 'of the build')
                 from joint_hold h where h.piece_id = p.id and h.lifted_at is null order by h.raised_at limit 1) as held_by_joint,
@@ -31,6 +48,7 @@ public static class PieceRoutes
         join revision r on r.id = p.revision_id
         left join packing_slip_piece sp on sp.piece_id = p.id
         left join packing_slip slip on slip.id = sp.packing_slip_id
+        left join organisation addressee on addressee.id = coalesce(slip.to_id, p.owner_id)
         left join lateral piece_stand(p.id) st on true
         where (p.work_order_id = @order::uuid or p.id = @piece::uuid)
         order by p.serial
@@ -48,6 +66,19 @@ public static class PieceRoutes
         order by s.piece_id, s.ordinal
         """;
 
+    // What a person released or conceded, somebody answered for.
+    private const string NotShown = """
+        select s.piece_id, r.stage
+        from piece_step s join route_step r on r.id = s.route_step_id join piece p on p.id = s.piece_id
+        where (s.work_order_id = @order::uuid or s.piece_id = @piece::uuid)
+          and s.finished_at is not null and r.stage is not null and (r.gate = 'none' or s.opened_how = 'notice time over')
+          and exists (select 1 from characteristic c where c.revision_id = p.revision_id and r.stage = any (c.stages))
+          and settled_verdict(s.piece_id, r.stage) <> 'conforms'
+        order by s.piece_id, s.ordinal
+        """;
+
+    private sealed record StageRow(Guid PieceId, string Stage);
+
     private sealed record PieceRow(
         Guid Id,
         string Serial,
@@ -58,7 +89,11 @@ public static class PieceRoutes
         string PartName,
         Guid RevisionId,
         string Revision,
+        Guid? SlipId,
         string? Slip,
+        Guid SlipToId,
+        string SlipTo,
+        DateTimeOffset? ShippedAt,
         string? Nonconformance,
         string? Decided,
         string? FailedStage,
@@ -80,6 +115,7 @@ public static class PieceRoutes
     {
         var pieces = await work.RowsAsync<PieceRow>(Pieces, new { order, piece });
         var steps = (await work.RowsAsync<StepFacts>(Steps, new { order, piece })).ToLookup(step => step.PieceId);
+        var notShown = (await work.RowsAsync<StageRow>(NotShown, new { order, piece })).ToLookup(row => row.PieceId, row => row.Stage);
         return
         [
             .. pieces.Select(row => new PieceOnRoute(
@@ -92,8 +128,8 @@ public static class PieceRoutes
                 row.PartName,
                 row.RevisionId,
                 row.Revision,
-                row.Slip,
-                new PieceRoute([.. steps[row.Id]], row.Nonconformance, row.HeldByJoint, row.Decided, row.FailedStage, row.Ended, row.Why, row.LookedAt))),
+                row is { SlipId: { } slip, ShippedAt: { } at } ? new Shipment(slip, row.Slip!, row.SlipToId, row.SlipTo, at) : null,
+                new PieceRoute([.. steps[row.Id]], row.Nonconformance, row.HeldByJoint, row.Decided, row.FailedStage, row.Ended, row.Why, row.LookedAt) { NotShown = [.. notShown[row.Id].Distinct()] })),
         ];
     }
 }

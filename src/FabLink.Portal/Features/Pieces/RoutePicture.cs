@@ -16,7 +16,7 @@ public static class RoutePicture
     };
 
     public static RouteLine Of(PieceOnRoute piece) => new(
-        [.. piece.Route.Steps.Select(step => new RouteStep(Name(step), step.State.Line(), piece.Route.IsOver ? Left(step) : Under(step)))],
+        [.. piece.Route.Steps.Select(step => new RouteStep(Name(step), step.State.Line(), piece.Route.IsOver ? Left(step) : step == piece.Route.Current && step.StartedAt is null && piece.OnTheWay is { } way ? $"{way.Words}{Gate(step)}" : Under(step)))],
         $"Route of {piece.Serial}");
 
     private static string Name(StepFacts step) => char.ToUpperInvariant(step.Kind[0]) + step.Kind[1..];

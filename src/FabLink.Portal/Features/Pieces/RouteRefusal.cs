@@ -3,7 +3,7 @@ using Npgsql;
 namespace FabLink.Portal.Features.Pieces;
 
 /// <summary>Why the database would not let a piece go on, as a sentence for the person who tried.</summary>
-/// <param name="Code">The database's own code: FL002 to FL006, FL008 to FL010, FL012, FL013, FL015.</param>
+/// <param name="Code">The database's own code: FL002 to FL006, FL008 to FL010, FL012, FL013, FL015, FL016.</param>
 public sealed record RouteRefusal(string Code, string Sentence)
 {
     /// <summary>The refusal in an error of PostgreSQL, or null when it is some other error, which then is nobody's to swallow.</summary>
@@ -18,6 +18,7 @@ public sealed record RouteRefusal(string Code, string Sentence)
         "FL010" => new(error.SqlState, $"{Capital(error.MessageText)}: nothing of it starts."),
         "FL013" => new(error.SqlState, $"{Capital(error.MessageText)}, after the report that just came. Try again in a moment."),
         "FL015" => new(error.SqlState, $"{Capital(error.MessageText)}: nothing more is done with it."),
+        "FL016" => new(error.SqlState, $"{Capital(error.MessageText)}: another step of it has begun elsewhere."),
         "FL008" => new(error.SqlState, $"{Capital(error.MessageText)}."),
         _ => null,
     };

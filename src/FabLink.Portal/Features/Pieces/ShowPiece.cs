@@ -80,6 +80,8 @@ public static class ShowPiece
             select waits_for_kind, waits_because, nonconformance, wanted_by from steps_given_to_us() where id = @Id
             """;
 
+        private const string WithoutSlip = "select came_without_slip(@Id)";
+
         private const string LineSql = """
             select l.need_date, (select promised_date from promise where line_id = l.id order by made_at desc, id desc limit 1) as promised, b.number as build
             from work_order_line l left join build b on b.id = l.build_id where l.id = @LineId
@@ -118,12 +120,13 @@ public static class ShowPiece
             var given = relation == Relation.Process && piece.Route.Current is { } current
                 ? await work.RowAsync<GivenRow>(Given, new { current.Id })
                 : null;
+            var taken = relation == Relation.Process && piece.Route is { Done: true } && await work.ValueAsync<bool>("select taken_as_it_is(@Id)", new { piece.Route.Steps[^1].Id });
             var ownerName = order?.OwnerName ?? await work.ValueAsync<string>(Owner, new { piece.OwnerId }) ?? "the build shop";
             return new Page(
                 actor,
                 relation,
                 piece,
-                NextMove.Of(piece, actor, relation, ownerName, order is null || order.AcceptedAt is not null, Waiting.Words(given?.WaitsForKind, given?.WaitsBecause, given?.Nonconformance)),
+                NextMove.Of(piece, actor, relation, ownerName, order is null || order.AcceptedAt is not null, Waiting.Words(given?.WaitsForKind, given?.WaitsBecause, given?.Nonconformance), piece.Route.Current is { } next && await work.ValueAsync<bool>(WithoutSlip, new { next.Id }), taken),
                 ownerName,
                 order,
                 await work.RowAsync<LineRow>(LineSql, new { piece.LineId }),
@@ -137,7 +140,7 @@ public static class ShowPiece
                 await PairsOfPiece.OfAsync(work, id),
                 await JointsOfPiece.OfAsync(work, id),
                 await work.ValueAsync<bool>(Corrected, new { id }),
-                actor.May(Deed.SubmitReport, relation) && !piece.Route.IsOver && order?.ClosedAt is null ? Measurable(piece, actor, relation, await work.RowsAsync<string>(Asked, new { piece.RevisionId })) : []);
+                actor.May(Deed.SubmitReport, relation) && !piece.Route.IsOver && !taken && order?.ClosedAt is null ? Measurable(piece, actor, relation, await work.RowsAsync<string>(Asked, new { piece.RevisionId })) : []);
         }
 
         private static IReadOnlyList<string> Measurable(PieceOnRoute piece, Actor actor, Relation relation, IReadOnlyList<string> asked) =>

@@ -6,7 +6,8 @@ namespace FabLink.Portal.Features.Pieces;
 /// <param name="Deed"><c>start</c>, <c>finish</c> or <c>witness</c>: the last part of the path it is sent to.</param>
 public sealed record StepGroup(string Deed, string Kind, string Part, string? OnBehalfOf, DateOnly? WantedBy, IReadOnlyList<StepGroup.Item> Items, string Back)
 {
-    public sealed record Item(Guid StepId, Guid PieceId, string Serial);
+    /// <param name="Remark">On the way, or come without a packing slip; null when there is nothing to say.</param>
+    public sealed record Item(Guid StepId, Guid PieceId, string Serial, string? Remark = null);
 
     /// <summary>Pieces that wait for the same thing, which is done on a page of its own.</summary>
     /// <param name="Page">Where it is done for all of them; null when it is done on the page of each.</param>
@@ -36,7 +37,7 @@ public sealed record StepGroup(string Deed, string Kind, string Part, string? On
                 group.Key.PartNumber,
                 group.Key.OrganisationId == actor.OrganisationId ? null : group.Key.OrganisationName,
                 null,
-                [.. group.Select(each => new Item(each.Step.Id, each.Piece.Id, each.Piece.Serial))],
+                [.. group.Select(each => new Item(each.Step.Id, each.Piece.Id, each.Piece.Serial, each.Deed == "start" ? each.Piece.OnTheWay?.WordsHere : null))],
                 back)),
     ];
 

@@ -49,6 +49,7 @@ public static class SweepWitness
                 await connection.ExecuteAsync(new CommandDefinition(Say, say, transaction, cancellationToken: cancellation));
             }
 
+            await NextTurn.TellAsync(connection, transaction, opened.Select(step => step.PieceId), now, cancellation);
             await transaction.CommitAsync(cancellation);
             return opened.Count;
         }

@@ -1,6 +1,7 @@
 using FabLink.Engineering.Judging;
 using FabLink.Portal.Features.Nonconformances;
 using FabLink.Portal.Features.Notices;
+using FabLink.Portal.Features.Pieces;
 using FabLink.Portal.Platform.Database;
 
 namespace FabLink.Portal.Features.Reports;
@@ -79,18 +80,19 @@ public static class Consequences
 
         foreach (var of in failing[false].Where(of => of.Unproven.Any()))
             await TellUnprovenAsync(work, of, stage, now);
+        await NextTurn.TellAsync(work, all.Select(of => of.Piece.Id), now);
     }
 
     /// <summary>The same file again, after its step has begun: the report that is there opens what it could not open then.</summary>
-    public static Task<int> OpenAgainAsync(Work work, IReadOnlyList<SubmitReport.Taken> before, string stage, DateTimeOffset now) =>
-        work.ExecuteAsync(OpenGates, new
-        {
-            now,
-            stage,
-            person = work.Actor.PersonId,
-            pieces = before.Where(report => report.Verdict == "conforms").Select(report => report.PieceId).ToArray(),
-            reports = before.Where(report => report.Verdict == "conforms").Select(report => report.ReportId).ToArray(),
-        });
+    public static async Task<int> OpenAgainAsync(Work work, IReadOnlyList<SubmitReport.Taken> before, string stage, DateTimeOffset now)
+    {
+        var conforming = before.Where(report => report.Verdict == "conforms").ToList();
+        var pieces = conforming.Select(report => report.PieceId).ToArray();
+        var opened = await work.ExecuteAsync(OpenGates, new { now, stage, person = work.Actor.PersonId, pieces, reports = conforming.Select(report => report.ReportId).ToArray() });
+        if (opened > 0)
+            await NextTurn.TellAsync(work, pieces, now);
+        return opened;
+    }
 
     /// <summary>A sample that accepts no longer makes every piece of the line be measured; both shops are told.</summary>
     private static async Task SampleAsync(Work work, Of of, DateTimeOffset now)

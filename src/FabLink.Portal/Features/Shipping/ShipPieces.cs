@@ -31,7 +31,7 @@ public static class ShipPieces
         {
         }
 
-        /// <param name="StillDue">How many pieces of the order are on no packing slip yet.</param>
+        /// <param name="StillDue">How many pieces of the order are on no packing slip yet and still with the shop.</param>
         /// <param name="To">Who does the next step of all of them, when that is not the build shop.</param>
         public sealed record Shipped(Guid Id, string Number, IReadOnlyList<string> Serials, int StillDue, string? OnBehalfOf, string? To = null) : Outcome;
 
@@ -53,7 +53,7 @@ public static class ShipPieces
     public sealed class Handler(Database database, TimeProvider clock)
     {
         private const string Pieces = """
-            select p.id, p.serial, s.number as slip,
+            select p.id, p.serial, s.number as slip, s.number is null and left_shop_at(p.id) is not null as gone,
                    (select t.id from piece_step t join route_step r on r.id = t.route_step_id
                     where t.piece_id = p.id and r.kind = 'ship' and t.organisation_id = @ShopId and t.started_at is null order by t.ordinal limit 1) as ship_step_id
             from piece p
@@ -64,8 +64,8 @@ public static class ShipPieces
             """;
 
         private const string Insert = """
-            insert into packing_slip (id, work_order_id, number, note, shipped_at, shipped_by, on_behalf)
-            values (@SlipId, @Id, 'PS-' || written(next_number(@OwnerId, 'packing slip'), 4), @Note, @Now, @PersonId, @OnBehalf) returning number
+            insert into packing_slip (id, work_order_id, number, note, shipped_at, shipped_by, on_behalf, to_id)
+            values (@SlipId, @Id, 'PS-' || written(next_number(@OwnerId, 'packing slip'), 4), @Note, @Now, @PersonId, @OnBehalf, @ToId::uuid) returning number
             """;
 
         private const string InsertPiece = "insert into packing_slip_piece (packing_slip_id, piece_id, work_order_id) values (@SlipId, @PieceId, @Id)";
@@ -76,7 +76,7 @@ public static class ShipPieces
             where id = @StepId and started_at is null
             """;
 
-        private sealed record Piece(Guid Id, string Serial, string? Slip, Guid? ShipStepId);
+        private sealed record Piece(Guid Id, string Serial, string? Slip, bool Gone, Guid? ShipStepId);
 
         public async Task<Outcome> HandleAsync(Actor actor, Request request, CancellationToken cancellation)
         {
@@ -102,6 +102,7 @@ public static class ShipPieces
 
             var now = clock.GetUtcNow();
             var behalf = order.OnBehalf(actor);
+            var to = Leaving.To(routes.Select(piece => piece.Route), order.ShopId, order.OwnerId);
             var slip = Guid.CreateVersion7(now);
             var number = await work.ValueAsync<string>(Insert, new
             {
@@ -112,6 +113,7 @@ public static class ShipPieces
                 Now = now,
                 actor.PersonId,
                 OnBehalf = behalf,
+                ToId = to?.OrganisationId,
             });
             foreach (var piece in chosen)
             {
@@ -128,8 +130,8 @@ public static class ShipPieces
             }
 
             var serials = chosen.Select(piece => piece.Serial).ToList();
-            var due = all.Count(piece => piece.Slip is null) - chosen.Count;
-            var to = Leaving.To(routes.Select(piece => piece.Route), order.ShopId, order.OwnerId);
+            var due = all.Count(piece => piece is { Slip: null, Gone: false }) - chosen.Count;
+            var said = Behalf.Words(actor.Name, actor.OrganisationName, behalf ? order.ShopName : null);
             await Tell.OrganisationAsync(
                 work,
                 now,
@@ -138,12 +140,29 @@ public static class ShipPieces
                 ["buyer"],
                 order.Id,
                 piece: null,
-                $"{order.ShopName} shipped {Serials.Words(serials)}{(to is null ? "" : $" to {to}")} ({number})",
-                $"{Behalf.Words(actor.Name, actor.OrganisationName, behalf ? order.ShopName : null)} shipped {chosen.Count} of {all.Count} pieces of {order.Number}. "
+                $"{order.ShopName} shipped {Serials.Words(serials)}{(to is null ? "" : $" to {to.OrganisationName}")} ({number})",
+                $"{said} shipped {chosen.Count} of {all.Count} pieces of {order.Number}. "
                 + (due == 0 ? "Nothing is due any more." : $"Still due: {due}."),
                 $"/orders/{order.Id}");
+            if (to is not null)
+            {
+                await Tell.OrganisationAsync(
+                    work,
+                    now,
+                    "shipped",
+                    to.OrganisationId,
+                    ["fabricator", "coater"],
+                    order.Id,
+                    chosen.Count == 1 ? chosen[0].Id : null,
+                    $"{Serials.Words(serials)} on the way to you ({number})",
+                    $"{said} shipped {Serials.Words(serials)}. Next is {to.Kind}; starting it says that they are here.",
+                    $"/slips/{slip}");
+            }
+
+            // A step "ship" is finished by it.
+            await NextTurn.TellAsync(work, chosen.Select(piece => piece.Id), now);
             await work.CommitAsync();
-            return new Outcome.Shipped(slip, number!, serials, due, behalf ? order.ShopName : null, to);
+            return new Outcome.Shipped(slip, number!, serials, due, behalf ? order.ShopName : null, to?.OrganisationName);
         }
     }
 }

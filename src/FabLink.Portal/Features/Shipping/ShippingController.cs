@@ -45,7 +45,7 @@ public sealed class ShippingController : Controller
                     ModelState.AddModelError(nameof(pieceIds), $"{refused.Serial} does not leave. {refused.Why.Sentence} Nothing was shipped.");
                     break;
                 case ShipPieces.Outcome.Elsewhere away:
-                    ModelState.AddModelError(nameof(pieceIds), $"{away.Serial} does not leave: {away.Where} has begun and is not through. Nothing was shipped.");
+                    ModelState.AddModelError(nameof(pieceIds), $"{away.Serial} does not leave: {away.Where} has begun. Nothing was shipped.");
                     break;
                 case ShipPieces.Outcome.NotAllowed:
                     return Forbid();
@@ -61,7 +61,7 @@ public sealed class ShippingController : Controller
     }
 
     [HttpGet("slips/{id:guid}")]
-    [May(Deed.SeeWorkOrders)]
+    [May(Deed.SeePieces)]
     public async Task<IActionResult> Slip(Actor actor, Guid id, [FromServices] ShowSlip.Handler show, CancellationToken cancellation) =>
         await show.HandleAsync(actor, id, cancellation) is { } page ? View("Slip", page) : NotFound();
 }

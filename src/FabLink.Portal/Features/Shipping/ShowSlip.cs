@@ -7,26 +7,35 @@ namespace FabLink.Portal.Features.Shipping;
 /// <summary>The packing slip that travels with the pieces: what is in the box and what is still due.</summary>
 public static class ShowSlip
 {
-    public sealed record Slip(Guid Id, Guid WorkOrderId, string Number, string Note, DateTimeOffset ShippedAt, string? By, string? Organisation, bool OnBehalf, string? To);
+    public sealed record Slip(
+        Guid Id, Guid WorkOrderId, string Number, string Note, DateTimeOffset ShippedAt, bool OnBehalf, string? By, string? Organisation, string From, string To);
 
     /// <param name="Scrapped">No other piece takes their place.</param>
     public sealed record Line(int Ordinal, string PartNumber, string PartName, string Revision, int Ordered, int StillDue, int Scrapped, int ShippedOnThis, string[] Serials);
 
-    public sealed record Page(Slip Slip, OrderHead Order, IReadOnlyList<Line> Lines);
+    /// <summary>What the addressee sees of a line: what is in the box.</summary>
+    public sealed record Packed(string PartNumber, string PartName, string Revision, string[] Serials);
+
+    /// <param name="Order">Null for the addressee: it sees no order, no line and nothing that is still due.</param>
+    public sealed record Page(Slip Slip, OrderHead? Order, IReadOnlyList<Line> Lines, IReadOnlyList<Packed> Packed);
 
     public sealed class Handler(Database database)
     {
         private const string Head = """
-            select s.id, s.work_order_id, s.number, s.note, s.shipped_at, p.name as by, o.name as organisation, s.on_behalf,
-                   (select case when count(distinct t.id) = 1 and count(t.id) = count(*) then min(t.name) end
-                    from packing_slip_piece x join work_order w on w.id = x.work_order_id
-                    left join lateral (
-                        select n.organisation_id from piece_step n join route_step r on r.id = n.route_step_id
-                        where n.piece_id = x.piece_id and r.kind <> 'ship' and (n.finished_at is null or n.finished_at > s.shipped_at)
-                        order by n.ordinal limit 1) next on true
-                    left join organisation t on t.id = next.organisation_id and t.id not in (w.shop_id, w.owner_id)
-                    where x.packing_slip_id = s.id) as "to"
-            from packing_slip s left join person p on p.id = s.shipped_by left join organisation o on o.id = p.organisation_id where s.id = @id
+            select s.id, s.work_order_id, s.number, s.note, s.shipped_at, s.on_behalf, coalesce(p.name, f.name) as by, coalesce(o.name, f.organisation) as organisation,
+                   coalesce(shop.name, f.shop, '') as "from", coalesce(t.name, '') as "to"
+            from packing_slip s
+            left join work_order w on w.id = s.work_order_id left join organisation shop on shop.id = w.shop_id
+            left join organisation t on t.id = coalesce(s.to_id, w.owner_id)
+            left join person p on p.id = s.shipped_by left join organisation o on o.id = p.organisation_id
+            left join lateral sender_of(s.id) f on true
+            where s.id = @id
+            """;
+
+        private const string Box = """
+            select t.number as part_number, t.name as part_name, r.letter as revision, array_agg(i.serial order by i.serial) as serials
+            from packing_slip_piece x join piece i on i.id = x.piece_id join part t on t.id = i.part_id join revision r on r.id = i.revision_id
+            where x.packing_slip_id = @Id group by t.number, t.name, r.letter order by t.number, r.letter
             """;
 
         // "Still due" is as of this slip: a slip that travelled earlier keeps saying what it said.
@@ -35,7 +44,8 @@ public static class ShowSlip
                    (select count(*) from piece i where i.line_id = l.id and i.created_at <= @ShippedAt
                     and not exists (select 1 from packing_slip_piece x join packing_slip s on s.id = x.packing_slip_id
                                     where x.piece_id = i.id and (s.shipped_at, length(s.number), s.number) <= (@ShippedAt, length(@Number), @Number))
-                    and not exists (select 1 from nonconformance n where n.piece_id = i.id and n.disposition in ('scrap', 'remake') and n.disposed_at <= @ShippedAt))::integer as still_due,
+                    and not exists (select 1 from nonconformance n where n.piece_id = i.id and n.disposition in ('scrap', 'remake') and n.disposed_at <= @ShippedAt)
+                    and (left_shop_at(i.id) > @ShippedAt) is not false)::integer as still_due,
                    (select count(distinct n.piece_id) from nonconformance n join piece i on i.id = n.piece_id
                     where i.line_id = l.id and n.disposition = 'scrap' and n.disposed_at <= @ShippedAt)::integer as scrapped,
                    (select count(*) from packing_slip_piece x join piece i on i.id = x.piece_id where i.line_id = l.id and x.packing_slip_id = @Id)::integer as shipped_on_this,
@@ -47,11 +57,14 @@ public static class ShowSlip
         public async Task<Page?> HandleAsync(Actor actor, Guid id, CancellationToken cancellation)
         {
             await using var work = await database.BeginAsync(actor, cancellation);
-            if (await work.RowAsync<Slip>(Head, new { id }) is not { } slip
-                || await OrderHead.LoadAsync(work, slip.WorkOrderId) is not { } order
-                || !actor.May(Deed.SeeWorkOrders, order.RelationOf(actor)))
+            if (await work.RowAsync<Slip>(Head, new { id }) is not { } slip)
                 return null;
-            return new Page(slip, order, await work.RowsAsync<Line>(Lines, new { slip.Id, slip.WorkOrderId, slip.ShippedAt, slip.Number }));
+            var order = await OrderHead.LoadAsync(work, slip.WorkOrderId);
+            if (order is null)
+                return actor.May(Deed.SeePieces, Relation.Process) ? new Page(slip, null, [], await work.RowsAsync<Packed>(Box, new { slip.Id })) : null;
+            if (!actor.May(Deed.SeeWorkOrders, order.RelationOf(actor)))
+                return null;
+            return new Page(slip, order, await work.RowsAsync<Line>(Lines, new { slip.Id, slip.WorkOrderId, slip.ShippedAt, slip.Number }), []);
         }
     }
 }

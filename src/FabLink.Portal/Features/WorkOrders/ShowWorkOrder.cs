@@ -1,4 +1,5 @@
 using FabLink.Portal.Features.Pieces;
+using FabLink.Portal.Features.Shipping;
 using FabLink.Portal.Platform.Database;
 using FabLink.Portal.Platform.People;
 
@@ -62,7 +63,16 @@ public static class ShowWorkOrder
 
         public IReadOnlyList<PieceOnRoute> PiecesOf(Line line) => [.. Pieces.Where(piece => piece.LineId == line.Id)];
 
-        public int StillDue => Order.ClosedAt is null ? Pieces.Count(piece => piece.Slip is null && !piece.Route.IsOver) : 0;
+        /// <summary>They are on no packing slip, and the shop has them.</summary>
+        public IReadOnlyList<PieceOnRoute> Due { get; } = Order.ClosedAt is null
+            ? [.. Pieces.Where(piece => piece is { Shipment: null, Route.IsOver: false } && Leaving.Gone(piece.Route, Order.ShopId) is null)]
+            : [];
+
+        /// <summary>They are on no packing slip, and somebody else has them all the same.</summary>
+        public IReadOnlyList<PieceOnRoute> WithoutSlip { get; } =
+            [.. Pieces.Where(piece => piece is { Shipment: null, Route.IsOver: false } && Leaving.Gone(piece.Route, Order.ShopId) is not null)];
+
+        public int StillDue => Due.Count;
 
         /// <summary>Neither scrapped nor made anew as another.</summary>
         public int GoingOn => Pieces.Count(piece => !piece.Route.IsOver);

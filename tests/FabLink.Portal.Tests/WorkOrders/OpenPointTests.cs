@@ -1,0 +1,88 @@
+using FabLink.Portal.Features.Board;
+using FabLink.Portal.Features.Pieces;
+using FabLink.Portal.Features.WorkOrders;
+using FabLink.Portal.Platform.People;
+
+namespace FabLink.Portal.Tests.WorkOrders;
+
+/// <summary>A piece goes past a stage without a hold although nothing shows that it conforms there: whoever takes it is told so, and nobody is asked for it after it was taken.</summary>
+public sealed class OpenPointTests(Scene scene) : IClassFixture<Scene>
+{
+    private const string Open = "not shown to conform at after coat";
+
+    private static CancellationToken Cancellation => TestContext.Current.CancellationToken;
+
+    private PlannedStep Receive => new("receive", scene.Saltmarsh, null);
+
+    [Theory]
+    [InlineData(null)]
+    [InlineData("not proven")]
+    public async Task Whoever_receives_a_piece_that_is_not_shown_to_conform_reads_it_before_and_after_and_no_task_outlives_it(string? verdict)
+    {
+        var order = await scene.AcceptedAsync(scene.Line(route: [new("powder coat", scene.Teal, "after coat"), Receive]));
+        var piece = Assert.Single(await scene.PiecesAsync(order));
+        await scene.DoAsync(scene.Wren, order, "powder coat");
+        if (verdict is not null)
+            await scene.ReportAsync(piece, "after coat", verdict, ofBore: true);
+
+        Assert.Equal($"Ready for receive, {Open}", (await PageAsync(scene.Ned, piece)).Next.Headline);
+        Assert.Contains("No report at stage after coat shows that it conforms.", (await PageAsync(scene.Ned, piece)).Next.ToDo, StringComparison.Ordinal);
+        Assert.Equal(Open, Assert.Single(await BoardAsync(order)).Route.NotShownWords);
+        var coater = await PageAsync(scene.Wren, piece);
+        Assert.EndsWith($"your steps are done, {Open}", coater.Next.Headline, StringComparison.Ordinal);
+        Assert.DoesNotContain("Nothing is left", coater.Next.ToDo, StringComparison.Ordinal);
+        Assert.Equal("after coat", coater.DueStage);
+        Assert.True(await IsToMeasureAsync(scene.Wren, piece));
+
+        await scene.DoAsync(scene.Ned, order, "receive");
+        Assert.EndsWith($"is through its route, {Open}", (await PageAsync(scene.Ned, piece)).Next.Headline, StringComparison.Ordinal);
+        Assert.Equal(Open, Assert.Single(await BoardAsync(order, done: true)).Route.NotShownWords);
+        coater = await PageAsync(scene.Wren, piece);
+        Assert.EndsWith("your steps are done", coater.Next.Headline, StringComparison.Ordinal);
+        Assert.Equal("Nothing is left to do.", coater.Next.ToDo);
+        Assert.Null(coater.DueStage);
+        Assert.Empty(coater.Stages);
+        Assert.False(await IsToMeasureAsync(scene.Wren, piece));
+    }
+
+    [Fact]
+    public async Task A_conforming_report_closes_the_point()
+    {
+        var order = await scene.AcceptedAsync(scene.Line(route: [new("powder coat", scene.Teal, "after coat"), Receive]));
+        var piece = Assert.Single(await scene.PiecesAsync(order));
+        await scene.DoAsync(scene.Wren, order, "powder coat");
+        await scene.ReportAsync(piece, "after coat", "conforms", ofBore: true);
+        Assert.Equal("Ready for receive", (await PageAsync(scene.Ned, piece)).Next.Headline);
+        Assert.Null(Assert.Single(await BoardAsync(order)).Route.NotShownWords);
+    }
+
+    [Fact]
+    public async Task What_an_engineer_released_is_answered_for()
+    {
+        var order = await scene.AcceptedAsync(scene.Line(route: [new("weld", null, "tack", "hold", OpensBy: "person"), Receive]));
+        await scene.DoAsync(scene.Ida, order, "weld");
+        await new OpenGate.Handler(scene.Database, scene.Clock).HandleAsync(scene.Mara, new(await scene.StepsAsync(order, "weld"), "looked at"), Cancellation);
+        Assert.Equal("Ready for receive", (await PageAsync(scene.Ned, Assert.Single(await scene.PiecesAsync(order)))).Next.Headline);
+        Assert.Null(Assert.Single(await BoardAsync(order)).Route.NotShownWords);
+    }
+
+    [Fact]
+    public async Task A_shop_that_has_the_last_step_measures_it_still()
+    {
+        var order = await scene.AcceptedAsync(scene.Line(route: [new("weld", null, "tack")]));
+        await scene.DoAsync(scene.Ida, order, "weld");
+        var piece = Assert.Single(await scene.PiecesAsync(order));
+        Assert.True(await IsToMeasureAsync(scene.Ida, piece));
+        var page = await PageAsync(scene.Ida, piece);
+        Assert.EndsWith("is through its route, not shown to conform at tack", page.Next.Headline, StringComparison.Ordinal);
+        Assert.Equal("tack", page.DueStage);
+    }
+
+    private async Task<ShowPiece.Page> PageAsync(Actor actor, Guid piece) => (await new ShowPiece.Handler(scene.Database).HandleAsync(actor, piece, Cancellation))!;
+
+    private async Task<bool> IsToMeasureAsync(Actor actor, Guid piece) =>
+        (await new ListSteps.Handler(scene.Database, scene.Clock).HandleAsync(actor, Cancellation)).ToMeasure.Any(row => row.PieceId == piece);
+
+    private async Task<IReadOnlyList<ShowBoard.PieceRow>> BoardAsync(Guid order, bool done = false) =>
+        [.. (await new ShowBoard.Handler(scene.Database, scene.Clock).HandleAsync(scene.Ned, new(Done: done), Cancellation)).Pieces.Where(piece => piece.Row.WorkOrderId == order)];
+}
