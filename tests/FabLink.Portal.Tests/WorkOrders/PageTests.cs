@@ -1,4 +1,5 @@
 using System.Net;
+using FabLink.Portal.Features.WorkOrders;
 using FabLink.Testing;
 
 namespace FabLink.Portal.Tests.WorkOrders;
@@ -188,6 +189,26 @@ public sealed class PageTests(ScenePortal portal) : IClassFixture<ScenePortal>
         Assert.Contains("Complete: nothing is due any more", ida.Page.Text, StringComparison.Ordinal);
         foreach (var page in new[] { $"/orders/{order}", $"/orders/{order}/ship" })
             Assert.Contains("without a packing slip", (await ida.GetAsync(page)).Text, StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public async Task Shipping_is_offered_when_something_may_leave_and_an_order_says_when_nothing_is_started()
+    {
+        var order = await Scene.AcceptedAsync(Scene.Line(Scene.BracketA, 2, route: [new("cut", null, null), new("receive", Scene.Saltmarsh, null)]));
+        var line = await Scene.AskAsync<Guid>("select id from work_order_line where work_order_id = @order", new { order });
+        await new MakePromise.Handler(Scene.Database, Scene.Clock).HandleAsync(Scene.Ida, new(order, line, Scene.Today.AddDays(3), ""), TestContext.Current.CancellationToken);
+        using var ida = await portal.SignInAsync(Ida);
+        bool Offered() => ida.Page.Document.QuerySelector($"a.button[href='/orders/{order}/ship']") is not null;
+        await ida.GetAsync($"/orders/{order}");
+        Assert.Contains("Nothing is started yet", ida.Page.Text, StringComparison.Ordinal);
+        Assert.Contains("Nothing may leave yet.", ida.Page.Text, StringComparison.Ordinal);
+        Assert.False(Offered());
+
+        await Scene.StartAsync(Scene.Ida, (await Scene.StepsAsync(order, "cut"))[0]);
+        await Scene.FinishAsync(Scene.Ida, (await Scene.StepsAsync(order, "cut"))[0]);
+        await ida.GetAsync($"/orders/{order}");
+        Assert.Contains("In work: 0 of 2 through the route", ida.Page.Text, StringComparison.Ordinal);
+        Assert.True(Offered());
     }
 
     [Fact]

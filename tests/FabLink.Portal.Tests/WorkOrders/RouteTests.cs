@@ -86,6 +86,8 @@ public sealed class RouteTests
         Assert.Equal((Turn.BuildShop, (DateTimeOffset?)_at), (asked.Turn, asked.Since));
         var promised = accepted with { LinesWithoutPromise = 0 };
         Assert.Equal(Turn.Shop, Of(promised));
+        Assert.Equal(("Nothing is started yet", "Holm Lane starts the piece."), (OrderStanding.Of(promised, today).Headline, OrderStanding.Of(promised, today).ToDo));
+        Assert.Equal("In work: 0 of 1 through the route", OrderStanding.Of(promised with { PiecesBegun = 1 }, today).Headline);
         Assert.Equal(Turn.BuildShop, Of(promised with { PiecesForRelease = 1 }));
         Assert.Equal(Turn.Shop, Of(promised with { PiecesForReport = 1 }));
         Assert.Equal(Turn.BuildShop, Of(promised with { PiecesNotConforming = 1, PiecesForReport = 1 }));

@@ -4,6 +4,7 @@ namespace FabLink.Portal.Features.WorkOrders;
 /// <param name="WaitingSince">When the oldest question was asked that has no answer yet.</param>
 /// <param name="Pieces">Those that go on: not scrapped, not made anew as another. Before the order is issued, how many it will be.</param>
 /// <param name="PiecesScrapped">No other piece took their place.</param>
+/// <param name="PiecesBegun">A step of theirs was started.</param>
 /// <param name="NextNeed">The earliest need date of a line that has unfinished pieces.</param>
 /// <param name="DaysPromisedLate">The most days that a line with unfinished pieces is promised after its need date; 0 when none is.</param>
 public sealed record OrderFacts(
@@ -30,7 +31,8 @@ public sealed record OrderFacts(
     DateOnly? NextNeed,
     int DaysPromisedLate,
     int PiecesScrapped = 0,
-    string? CloseReason = null)
+    string? CloseReason = null,
+    int PiecesBegun = 0)
 {
     /// <summary>They go on and wait for nobody at the build shop.</summary>
     public int PiecesForShop => this is { AcceptedAt: not null, ClosedAt: null } ? Pieces - PiecesDone - PiecesNotConforming - PiecesForRelease : 0;
@@ -45,6 +47,7 @@ public sealed record OrderFacts(
         with piece_now as (
             select s.work_order_id, s.line_id, s.piece_id,
                    bool_and(s.finished_at is not null and (r.gate = 'none' or s.opened_at is not null)) as done,
+                   bool_or(s.started_at is not null) as begun,
                    exists (select 1 from nonconformance n where n.piece_id = s.piece_id and n.disposition in ('scrap', 'remake')) as given_up,
                    bool_or(s.finished_at is not null and s.opened_at is null and (r.opens_by = 'person' or r.gate = 'witness' and s.asked_at is not null)) as for_release,
                    bool_or(s.finished_at is not null and s.opened_at is null and r.opens_by = 'report') as for_report,
@@ -60,14 +63,14 @@ public sealed record OrderFacts(
         ), by_line as (
             select work_order_id, line_id, count(*) as pieces, count(*) filter (where done and not not_conforming and not in_rework) as done, count(*) filter (where for_release and not not_conforming and not in_rework) as for_release,
                    count(*) filter (where (for_report or in_rework) and not not_conforming) as for_report,
-                   count(*) filter (where not_conforming) as not_conforming
+                   count(*) filter (where not_conforming) as not_conforming, count(*) filter (where begun) as begun
             from piece_now where not given_up group by work_order_id, line_id
         ), by_order as (
             select l.work_order_id, count(*)::integer as lines,
                    (count(*) filter (where m.promised_date is null))::integer as lines_without_promise,
                    coalesce(sum(b.pieces), 0)::integer as pieces, coalesce(sum(b.done), 0)::integer as done,
                    coalesce(sum(b.for_release), 0)::integer as for_release, coalesce(sum(b.for_report), 0)::integer as for_report,
-                   coalesce(sum(b.not_conforming), 0)::integer as not_conforming,
+                   coalesce(sum(b.not_conforming), 0)::integer as not_conforming, coalesce(sum(b.begun), 0)::integer as begun,
                    min(l.need_date) filter (where b.pieces is null or b.done < b.pieces) as next_need,
                    greatest(coalesce(max(m.promised_date - l.need_date) filter (where b.done < b.pieces), 0), 0) as days_promised_late
             from work_order_line l
@@ -81,7 +84,7 @@ public sealed record OrderFacts(
                coalesce(o.lines, 0) as lines, coalesce(o.lines_without_promise, 0) as lines_without_promise, case when w.issued_at is null then (select coalesce(sum(l.quantity), 0)::integer from work_order_line l where l.work_order_id = w.id) else coalesce(o.pieces, 0) end as pieces,
                coalesce(o.done, 0) as pieces_done, coalesce(o.for_release, 0) as pieces_for_release, coalesce(o.for_report, 0) as pieces_for_report,
                coalesce(o.not_conforming, 0) as pieces_not_conforming, o.next_need, coalesce(o.days_promised_late, 0) as days_promised_late,
-               (select count(distinct n.piece_id) from nonconformance n where n.work_order_id = w.id and n.disposition = 'scrap')::integer as pieces_scrapped, w.close_reason
+               (select count(distinct n.piece_id) from nonconformance n where n.work_order_id = w.id and n.disposition = 'scrap')::integer as pieces_scrapped, w.close_reason, coalesce(o.begun, 0) as pieces_begun
         from work_order w
         join organisation owner on owner.id = w.owner_id
         join organisation shop on shop.id = w.shop_id
@@ -121,6 +124,7 @@ public sealed record OrderStanding(Turn Turn, string Headline, string ToDo, Date
         _ when o.PiecesDone == o.Pieces => (Turn.BuildShop, "Every piece is through its route", $"{(o.PiecesScrapped == 0 ? "" : $"{Count(o.PiecesScrapped)} {(o.PiecesScrapped == 1 ? "was" : "were")} scrapped and {(o.PiecesScrapped == 1 ? "is" : "are")} missing: order anew what is needed. ")}{o.OwnerName} closes the order.", null),
         { LinesWithoutPromise: > 0 } => (Turn.Shop, "No promise date yet", $"{o.ShopName} gives a promise date for {(o.Lines == 1 ? "the line" : $"{o.LinesWithoutPromise} of {o.Lines} lines")}.", o.AcceptedAt),
         { PiecesForReport: > 0 } => (Turn.Shop, $"{Count(o.PiecesForReport)} held until measured", $"{o.ShopName} measures and sends a conforming report.", null),
+        { PiecesBegun: 0 } => (Turn.Shop, "Nothing is started yet", $"{o.ShopName} starts {(o.Pieces == 1 ? "the piece" : $"the {o.Pieces} pieces")}.", o.AcceptedAt),
         _ => (Turn.Shop, $"In work: {o.PiecesDone} of {o.Pieces} through the route", $"{o.ShopName} and the shops on the route carry on.", o.AcceptedAt),
     };
 
