@@ -96,8 +96,6 @@ public sealed class RouteTests
         Assert.Contains("through its route", OrderStanding.Of(accepted with { PiecesDone = 1 }, today).Headline, StringComparison.Ordinal);
         Assert.Contains("1 piece was scrapped", OrderStanding.Of(promised with { PiecesDone = 1, PiecesScrapped = 1 }, today).ToDo, StringComparison.Ordinal);
         Assert.EndsWith("gone. Nothing more of it starts.", OrderStanding.Of(promised with { ClosedAt = _at, CloseReason = "The customer is gone" }, today).ToDo, StringComparison.Ordinal);
-        // One piece that waits for the build shop does not stop the other.
-        Assert.Equal((0, 0, 1), (issued.PiecesForShop, (promised with { PiecesForRelease = 1 }).PiecesForShop, (promised with { Pieces = 2, PiecesNotConforming = 1 }).PiecesForShop));
     }
 
     [Fact]

@@ -35,7 +35,7 @@ public sealed class BoardTable(ShowBoard.Page page) : IHtmlContent
         TextWriter writer, HtmlEncoder encoder, ShowBoard.PieceRow piece, Dictionary<string, int> columnOf, StepFacts?[] cells, string[] labels)
     {
         var row = piece.Row;
-        writer.Write(piece.IsHeld || piece.Late ? "<tr class=\"stop\"><td data-label=\"Piece\"><a href=\"/pieces/" : "<tr><td data-label=\"Piece\"><a href=\"/pieces/");
+        writer.Write(piece.IsHeld || piece.Late || row.Declined ? "<tr class=\"stop\"><td data-label=\"Piece\"><a href=\"/pieces/" : "<tr><td data-label=\"Piece\"><a href=\"/pieces/");
         writer.Write(row.Id);
         writer.Write("\">");
         encoder.Encode(writer, row.Serial);
@@ -56,18 +56,18 @@ public sealed class BoardTable(ShowBoard.Page page) : IHtmlContent
         }
         writer.Write("</td><td data-label=\"Waits for\">");
         encoder.Encode(writer, piece.WaitsFor ?? "");
+        if (piece.Route.Ended is { } ended)
+            Note(writer, encoder, PieceRoute.OverWords(ended));
+        else if (row.Declined)
+            Note(writer, encoder, $"{row.OrderNumber} is declined");
+        else if (row.NotAccepted)
+            Note(writer, encoder, $"{row.OrderNumber} is not accepted yet");
+        if (row.AskedSince is { } asked && piece.WaitsFor is not null)
+            Note(writer, encoder, $"question without an answer since {ShortDay(asked)}");
         if (row.Nonconformance is { } number)
-        {
-            writer.Write("<br><small>");
-            encoder.Encode(writer, row.Decided is { } decided ? $"{number}: {decided}" : number);
-            writer.Write("</small>");
-        }
+            Note(writer, encoder, row.Decided is { } decided ? $"{number}: {decided}" : number);
         if (row.HeldByJoint is { } joint)
-        {
-            writer.Write("<br><small>");
-            encoder.Encode(writer, joint);
-            writer.Write(" does not bolt up</small>");
-        }
+            Note(writer, encoder, $"{joint} does not bolt up");
         writer.Write("</td>");
         Array.Clear(cells);
         // A kind that comes twice in a route shows where the piece is in it, else the last.
@@ -78,11 +78,19 @@ public sealed class BoardTable(ShowBoard.Page page) : IHtmlContent
                 cell = step;
         }
         for (var i = 0; i < cells.Length; i++)
-            WriteCell(writer, encoder, cells[i], labels[i]);
+            WriteCell(writer, encoder, piece, cells[i], labels[i]);
         writer.Write("</tr>");
     }
 
-    private void WriteCell(TextWriter writer, HtmlEncoder encoder, StepFacts? step, string label)
+    /// <summary>Below whose turn it is: why.</summary>
+    private static void Note(TextWriter writer, HtmlEncoder encoder, string words)
+    {
+        writer.Write(" <small>");
+        encoder.Encode(writer, words);
+        writer.Write("</small>");
+    }
+
+    private void WriteCell(TextWriter writer, HtmlEncoder encoder, ShowBoard.PieceRow piece, StepFacts? step, string label)
     {
         writer.Write("<td data-label=\"");
         writer.Write(label);
@@ -93,11 +101,13 @@ public sealed class BoardTable(ShowBoard.Page page) : IHtmlContent
         }
         writer.Write("\">");
         var state = step.State;
-        LineSwatch.For(LineOf(step, state)).WriteTo(writer, encoder);
+        LineSwatch.For(piece.Route.LineOf(step)).WriteTo(writer, encoder);
         writer.Write(" <small>");
         writer.Write(state switch
         {
+            _ when piece.Route.StopsAt(step) => piece.Route.Stop == PieceStop.Joint ? "held: joint" : $"held: {piece.Row.Nonconformance}",
             StepState.Finished => ShortDay(step.FinishedAt!.Value),
+            StepState.Held or StepState.WaitingForWitness when piece.Route.IsOver => ShortDay(step.FinishedAt!.Value),
             StepState.Held => step.OpensBy == "report" ? "held: report" : "held: release",
             StepState.WaitingForWitness => "held: witness",
             StepState.InWork or StepState.AtOutsideProcess => ShortDay(step.StartedAt!.Value),
@@ -105,15 +115,6 @@ public sealed class BoardTable(ShowBoard.Page page) : IHtmlContent
         });
         writer.Write("</small></td>");
     }
-
-    private static LineType LineOf(StepFacts step, StepState state) => state switch
-    {
-        StepState.Finished => LineType.Done,
-        StepState.InWork => LineType.InWork,
-        StepState.AtOutsideProcess => LineType.Outside,
-        StepState.Held or StepState.WaitingForWitness => LineType.Held,
-        _ => step.Outside ? LineType.Outside : LineType.Planned,
-    };
 
     private string Day(DateOnly day) =>
         _days.TryGetValue(day, out var text) ? text : _days[day] = LocalTime.Day(day);

@@ -1,3 +1,4 @@
+using FabLink.Portal.Features.Board;
 using FabLink.Portal.Platform.Database;
 using FabLink.Portal.Platform.People;
 
@@ -9,7 +10,7 @@ public static class ListWorkOrders
     /// <param name="Show"><c>open</c> (the default), <c>ours</c>: where it is our turn, or <c>closed</c>.</param>
     public sealed record Request(string? Show);
 
-    /// <param name="Ours">Pieces of our own to do, although the headline waits for the other.</param>
+    /// <param name="Ours">Pieces whose turn is ours, although the headline waits for another.</param>
     public sealed record Row(OrderFacts Facts, OrderStanding Standing, int Ours = 0)
     {
         public string Turn => Standing.TurnOf(Facts) + (Ours == 0 ? "" : $", and yours: {(Ours == 1 ? "1 piece" : $"{Ours} pieces")}");
@@ -26,7 +27,9 @@ public static class ListWorkOrders
             await using var work = await database.BeginAsync(actor, cancellation);
             var facts = await work.RowsAsync<OrderFacts>(show == "closed" ? OrderFacts.OfClosed : OrderFacts.OfOpen);
             var ours = actor.IsBuildShop ? Turn.BuildShop : Turn.Shop;
-            var rows = facts.Select(order => OrderStanding.Of(order, today) is var standing && ours == Turn.Shop && standing.Turn == Turn.BuildShop ? new Row(order, standing, order.PiecesForShop) : new Row(order, standing))
+            var pieces = show == "closed" ? [] : await ShowBoard.PiecesAsync(work, new ShowBoard.Filter(), today);
+            var oursOf = pieces.Where(piece => piece.TurnId == actor.OrganisationId).CountBy(piece => piece.Row.WorkOrderId).ToDictionary();
+            var rows = facts.Select(order => OrderStanding.Of(order, today) is var standing && standing.Turn == ours ? new Row(order, standing) : new Row(order, standing, oursOf.GetValueOrDefault(order.Id)))
                 // One piece that waits for the build shop does not stop the others of its order.
                 .Where(row => show != "ours" || row.Standing.Turn == ours || row.Ours > 0)
                 .OrderByDescending(row => row.Standing.Late).ThenByDescending(row => row.Standing.Turn == ours).ThenBy(row => row.Facts.NextNeed ?? DateOnly.MaxValue);
