@@ -106,6 +106,7 @@ public sealed class RouteTests
             new DraftChecks.Draft([line], [new(line.Id, 1, "powder coat", "Teal", "after coat", gate, gate == "hold" ? "report" : null, null, 5)], [new(line.Id, "after coat", 1)]), new(2026, 11, 24));
         Assert.Contains("nothing waits for its report at stage after coat", Assert.Single(Remarks("none")), StringComparison.Ordinal);
         Assert.Empty(Remarks("hold"));
+        Assert.Contains("orders RH-140 A, and revision B", Assert.Single(DraftChecks.Of(new DraftChecks.Draft([line with { NewerRevision = "B" }], [], []), new(2026, 11, 24))), StringComparison.Ordinal);
 
         IReadOnlyList<string> Between(string later) => DraftChecks.Of(
             new DraftChecks.Draft(
