@@ -54,6 +54,14 @@ public sealed class RouteTests
     }
 
     [Fact]
+    public void Of_two_pieces_at_one_step_the_one_that_is_stopped_is_behind()
+    {
+        PieceRoute Planned(string? number) => new([Step(1, started: true, finished: true), Step(2)], number);
+        Assert.True(Planned("NC-0001").Progress.CompareTo(Planned(null).Progress) < 0);
+        Assert.True(Planned(null).Progress.CompareTo(new PieceRoute([Step(1, started: true, finished: true), Step(2, started: true)], null).Progress) < 0);
+    }
+
+    [Fact]
     public void A_route_whose_last_step_is_done_has_no_turn_left()
     {
         var route = new PieceRoute([Step(1, true, true)], null);

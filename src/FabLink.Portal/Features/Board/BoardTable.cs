@@ -56,18 +56,13 @@ public sealed class BoardTable(ShowBoard.Page page) : IHtmlContent
         }
         writer.Write("</td><td data-label=\"Waits for\">");
         encoder.Encode(writer, piece.WaitsFor ?? "");
-        if (piece.Route.Ended is { } ended)
-            Note(writer, encoder, PieceRoute.OverWords(ended));
-        else if (row.Declined)
-            Note(writer, encoder, $"{row.OrderNumber} is declined");
-        else if (row.NotAccepted)
-            Note(writer, encoder, $"{row.OrderNumber} is not accepted yet");
-        if (row.AskedSince is { } asked && piece.WaitsFor is not null)
-            Note(writer, encoder, $"question without an answer since {ShortDay(asked)}");
-        if (row.Nonconformance is { } number)
-            Note(writer, encoder, row.Decided is { } decided ? $"{number}: {decided}" : number);
-        if (row.HeldByJoint is { } joint)
-            Note(writer, encoder, $"{joint} does not bolt up");
+        var notes = string.Join(" · ", Notes(piece));
+        if (notes.Length > 0)
+        {
+            writer.Write(" <small>");
+            encoder.Encode(writer, notes);
+            writer.Write("</small>");
+        }
         writer.Write("</td>");
         Array.Clear(cells);
         // A kind that comes twice in a route shows where the piece is in it, else the last.
@@ -82,12 +77,22 @@ public sealed class BoardTable(ShowBoard.Page page) : IHtmlContent
         writer.Write("</tr>");
     }
 
-    /// <summary>Below whose turn it is: why.</summary>
-    private static void Note(TextWriter writer, HtmlEncoder encoder, string words)
+    /// <summary>Why it waits, below for whom.</summary>
+    private IEnumerable<string> Notes(ShowBoard.PieceRow piece)
     {
-        writer.Write(" <small>");
-        encoder.Encode(writer, words);
-        writer.Write("</small>");
+        var row = piece.Row;
+        if (piece.Route.Ended is { } ended)
+            yield return PieceRoute.OverWords(ended);
+        else if (row.Declined)
+            yield return $"{row.OrderNumber} is declined";
+        else if (row.NotAccepted)
+            yield return $"{row.OrderNumber} is not accepted yet";
+        if (row.AskedSince is { } asked && piece.WaitsFor is not null)
+            yield return $"question without an answer since {ShortDay(asked)}";
+        if (row.Nonconformance is { } number)
+            yield return row.Decided is { } decided ? $"{number}: {decided}" : number;
+        if (row.HeldByJoint is { } joint)
+            yield return $"{joint} does not bolt up";
     }
 
     private void WriteCell(TextWriter writer, HtmlEncoder encoder, ShowBoard.PieceRow piece, StepFacts? step, string label)

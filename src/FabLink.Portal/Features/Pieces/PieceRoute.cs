@@ -33,8 +33,9 @@ public sealed record PieceRoute(
 
     public bool Done => Current is null;
 
-    /// <summary>How far it is, to compare pieces of one line: the step, and what of it is done.</summary>
-    public (int Ordinal, bool Started, bool Finished) Progress => Current is { } step ? (step.Ordinal, step.StartedAt is not null, step.FinishedAt is not null) : (int.MaxValue, true, true);
+    /// <summary>How far it is, to compare pieces of one line: the step, what of it is done, and whether nothing stops it there.</summary>
+    public (int Ordinal, bool Started, bool Finished, bool Free) Progress =>
+        Current is { } step ? (step.Ordinal, step.StartedAt is not null, step.FinishedAt is not null, Stop is null) : (int.MaxValue, true, true, true);
 
     /// <summary>The step whose organisation makes good what failed: the one that is measured at that stage, else where the piece is.</summary>
     public StepFacts? Maker => FailedStage is null ? Current : Steps.LastOrDefault(step => step.Stage == FailedStage && step.StartedAt is not null) ?? Current;
@@ -58,7 +59,7 @@ public sealed record PieceRoute(
     /// <summary>
     /// Is the piece stopped at this step by something that is not its own gate: what failed, or a joint? A step in work is not: it may be ended.
     /// </summary>
-    public bool StopsAt(StepFacts step) => !IsOver && ReferenceEquals(Current, step) && Stop is PieceStop.Nonconformance or PieceStop.Joint;
+    public bool StopsAt(StepFacts step) => (OpenNonconformance ?? HeldByJoint) is not null && !IsOver && ReferenceEquals(Current, step) && Stop is PieceStop.Nonconformance or PieceStop.Joint;
 
     /// <summary>The organisation that must do something next; null when the route is done. The only place where this is decided.</summary>
     /// <param name="buildShopId">Whoever releases holds, witnesses once invited, and judges nonconformances.</param>
