@@ -57,6 +57,23 @@ public sealed class WhoseTurnTests(Scene scene) : IClassFixture<Scene>
     }
 
     [Fact]
+    public async Task An_order_whose_pieces_the_shop_has_no_more_is_the_turn_of_those_who_have_them()
+    {
+        var order = await scene.AcceptedAsync(scene.Line(quantity: 2, route: [new("cut", null, null), new("powder coat", scene.Teal, null), new("receive", scene.Saltmarsh, null)]));
+        var line = await scene.AskAsync<Guid>("select id from work_order_line where work_order_id = @order", new { order });
+        await new MakePromise.Handler(scene.Database, scene.Clock).HandleAsync(scene.Ida, new(order, line, scene.Today.AddDays(9), null), Cancellation);
+        var first = (await ListAsync(scene.Ned, order));
+        Assert.Equal(("Holm Lane Fabrication", false), (first.Turn, first.IsOurs));
+        await scene.DoAsync(scene.Ida, order, "cut");
+        Assert.Equal(("Teal Coatings", false), ((await ListAsync(scene.Ida, order)).Turn, (await ListAsync(scene.Ida, order)).IsOurs));
+        var coat = (await scene.StepsAsync(order, "powder coat"))[0];
+        await scene.StartAsync(scene.Wren, coat);
+        await scene.FinishAsync(scene.Wren, coat);
+        var row = await ListAsync(scene.Ned, order);
+        Assert.Equal(("Saltmarsh Works and Teal Coatings", true), (row.Turn, row.IsOurs));
+    }
+
+    [Fact]
     public async Task A_piece_whose_next_step_cannot_start_is_drawn_held_there()
     {
         var order = await scene.AcceptedAsync(scene.Line(route: [new("weld", null, "as welded"), new("receive", scene.Saltmarsh, null)]));
