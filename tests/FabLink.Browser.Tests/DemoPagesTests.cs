@@ -66,6 +66,22 @@ public partial class DemoPagesTests(Chromium chromium, DemoPortal demo) : IClass
     [GeneratedRegex("[0-9a-f]{8}-[0-9a-f-]{27}|(?<=/)[0-9]+(?=/|$)|(?<=/measure/).*")]
     private static partial Regex Particular();
 
+    [Fact]
+    public async Task The_filter_of_the_board_brings_its_headline_and_counts_with_it()
+    {
+        await using var sheet = await chromium.OpenAsync(demo.Address, 1280, false);
+        await sheet.SignInAsync("edda@saltmarsh.example", DemoPeople.Password);
+        await sheet.GoAsync("/board");
+        await sheet.Page.FillAsync("[name=Until]", "2001-01-01");
+        await sheet.Page.SelectOptionAsync("[name=Only]", "late");
+        await sheet.Page.WaitForSelectorAsync("h1:text('Nothing matches the filter')");
+        Assert.Equal(1, await sheet.Page.Locator("#board").CountAsync());
+        Assert.Equal("0", await sheet.Page.Locator("dt:text('Pieces shown') + dd").InnerTextAsync());
+        await sheet.StandsAsync();
+        await sheet.Page.ClickAsync("text=Show all pieces");
+        await sheet.Page.WaitForSelectorAsync("#board table");
+    }
+
     [Theory]
     [InlineData("mara@saltmarsh.example", 1280, false, 15)]
     [InlineData("joss@holmlane.example", 390, true, 8)]

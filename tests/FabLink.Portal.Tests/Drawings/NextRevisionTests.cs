@@ -71,7 +71,7 @@ public sealed class NextRevisionTests(Workshop shop) : IClassFixture<Workshop>
 
         var before = (await shop.Get<ShowDrawing.Handler>().HandleAsync(shop.Engineer, part.DrawingId, Now))!;
         var piece = Assert.Single(before.Pieces);
-        Assert.Equal(("RH-122-001", "A", "in work: cut", "Holm Lane Fabrication"), (piece.Serial, piece.Letter, piece.Where, piece.With));
+        Assert.Equal(("RH-122-001", "A", "in work: cut", "Holm Lane Fabrication"), (piece.Piece.Serial, piece.Piece.Letter, piece.Where, piece.With));
 
         var next = Assert.IsType<NewRevision.Outcome.Created>(await NextAsync(part.DrawingId));
         Assert.Equal("in work: cut", Assert.Single((await ShowAsync(shop.Engineer, next.RevisionId))!.Pieces).Where);

@@ -478,7 +478,7 @@ public sealed class SubmitReportTests(Scene scene) : IClassFixture<Scene>
         Assert.Null((await PageAsync()).Repair);
         Assert.Equal(Turn.BuildShop, await TurnAsync());
         var board = await new Portal.Features.Board.ShowBoard.Handler(scene.Database, scene.Clock).HandleAsync(scene.Ned, new(), Cancellation);
-        Assert.Equal("the build shop", Assert.Single(board.Pieces, piece => piece.Row.Id == flange.Piece).WaitsFor);
+        Assert.Equal("Saltmarsh Works", Assert.Single(board.Pieces, piece => piece.Row.Id == flange.Piece).WaitsFor);
         async Task<ShowReport.Sheet> NewestAsync() =>
             (await new ShowReport.Handler(scene.Database).HandleAsync(scene.Ida, await flange.OfPieceAsync<Guid>("select id from report where piece_id = @Piece order by submitted_at desc limit 1"), Cancellation))!;
         Assert.Null((await NewestAsync()).Report.ReleasedAt);

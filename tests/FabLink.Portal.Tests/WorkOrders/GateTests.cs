@@ -314,7 +314,7 @@ public sealed class GateTests(Scene scene) : IClassFixture<Scene>
         Assert.Equal(Move.SeeNonconformance, page.Next.Move);
         var board = await new Portal.Features.Board.ShowBoard.Handler(scene.Database, scene.Clock).HandleAsync(scene.Ned, new(), Cancellation);
         var row = Assert.Single(board.Pieces, each => each.Row.WorkOrderId == order);
-        Assert.Equal((true, "the build shop"), (row.IsHeld, row.WaitsFor));
+        Assert.Equal((true, "Saltmarsh Works"), (row.IsHeld, row.WaitsFor));
         Assert.Equal(0, (await new ShowWorkOrder.Handler(scene.Database, scene.Clock).HandleAsync(scene.Ned, order, Cancellation))!.Facts.PiecesDone);
         Assert.IsType<CloseWorkOrder.Outcome.Closed>(await close.HandleAsync(scene.Ned, new(order, "not needed any more"), Cancellation));
         // It was made; what becomes of it is still to be decided.

@@ -79,7 +79,7 @@ public sealed class PageTests(ScenePortal portal) : IClassFixture<ScenePortal>
         await ida.SubmitAsync("form.form", [("Reason", "plate comes late")]);
         Assert.Contains("5 days after the need date; the buyer is told", ida.Page.Text, StringComparison.Ordinal);
         await ned.GetAsync("/orders");
-        Assert.Contains("late: promised 5 days after", ned.Page.Text, StringComparison.Ordinal);
+        Assert.Contains(", is promised 5 days after", ned.Page.Text, StringComparison.Ordinal);
     }
 
     [Fact]
@@ -236,6 +236,106 @@ public sealed class PageTests(ScenePortal portal) : IClassFixture<ScenePortal>
         using var ned = await portal.SignInAsync(Ned);
         foreach (var page in new[] { $"/orders/{order}", $"/pieces/{(await Scene.PiecesAsync(order))[0]}", "/board" })
             Assert.Contains("on the way to Teal Coatings since", (await ned.GetAsync(page)).Document.DocumentElement.OuterHtml, StringComparison.OrdinalIgnoreCase);
+    }
+
+    [Fact]
+    public async Task A_board_says_what_its_filter_leaves_and_offers_all_when_nothing_is_left()
+    {
+        var order = await Scene.IssuedAsync(Scene.Line(Scene.BracketA, need: Scene.Today.AddDays(300)));
+        using var ned = await portal.SignInAsync(Ned);
+        await ned.GetAsync($"/board?Until={Scene.Today.AddDays(-300):yyyy-MM-dd}");
+        Assert.Equal("Nothing matches the filter", ned.Page.Find("h1").TextContent);
+        Assert.NotNull(ned.Page.Document.QuerySelector("#board .empty a[href='/board']"));
+        Assert.DoesNotContain("Write a work order", ned.Page.Text, StringComparison.Ordinal);
+
+        await ned.GetAsync($"/board?At={Scene.HolmLane}");
+        Assert.Contains("of those shown", ned.Page.Find("h1").TextContent, StringComparison.Ordinal);
+        var row = ned.Page.Find($"tr:has(a[href='/pieces/{(await Scene.PiecesAsync(order))[0]}'])");
+        Assert.Contains("is not accepted yet", row.TextContent, StringComparison.Ordinal);
+        Assert.Null(row.QuerySelector("path.outside"));
+        await ned.GetAsync("/board");
+        Assert.DoesNotContain("of those shown", ned.Page.Find("h1").TextContent, StringComparison.Ordinal);
+
+        await new DeclineWorkOrder.Handler(Scene.Database, Scene.Clock).HandleAsync(Scene.Ida, new(order, "no plate"), TestContext.Current.CancellationToken);
+        await ned.GetAsync("/board");
+        row = ned.Page.Find($"tr.stop:has(a[href='/pieces/{(await Scene.PiecesAsync(order))[0]}'])");
+        Assert.Contains("is declined", row.TextContent, StringComparison.Ordinal);
+        Assert.Contains(" declined", ned.Page.Find("h1").TextContent, StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public async Task Of_several_lines_the_late_one_is_named_with_its_own_day()
+    {
+        var order = await Scene.AcceptedAsync(Scene.Line(need: Scene.Today.AddDays(200)), Scene.Line(Scene.BracketA, need: Scene.Today.AddDays(202)));
+        var line = await Scene.AskAsync<Guid>("select id from work_order_line where work_order_id = @order and ordinal = 2", new { order });
+        await new MakePromise.Handler(Scene.Database, Scene.Clock).HandleAsync(Scene.Ida, new(order, line, Scene.Today.AddDays(203), "saw is down"), TestContext.Current.CancellationToken);
+        var words = $"RH-140, needed {When.Day(Scene.Today.AddDays(202))}, is promised 1 day after";
+        using var ned = await portal.SignInAsync(Ned);
+        await ned.GetAsync("/orders");
+        Assert.EndsWith($"late: {words}", ned.Page.Find($"tr:has(a[href='/orders/{order}']) td[data-label=Needed]").TextContent.Trim(), StringComparison.Ordinal);
+        await ned.GetAsync($"/orders/{order}");
+        Assert.Contains($"{words}.", ned.Page.Text, StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public async Task The_piece_that_is_furthest_behind_is_the_one_on_which_least_is_done()
+    {
+        var order = await Scene.AcceptedAsync(Scene.Line(quantity: 2, route: [new("cut", null, null), new("weld", null, null)]));
+        await Scene.StartAsync(Scene.Ida, (await Scene.StepsAsync(order, "cut"))[0]);
+        using var ida = await portal.SignInAsync(Ida);
+        await ida.GetAsync($"/orders/{order}");
+        var second = await Scene.AskAsync<string>("select max(serial) from piece where work_order_id = @order", new { order });
+        Assert.Contains($"Furthest behind: {second}", ida.Page.Text, StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public async Task What_is_scrapped_shortens_the_order_in_words()
+    {
+        var order = await Scene.AcceptedAsync(Scene.Line(Scene.BracketA, 3, route: [new("cut", null, null)]));
+        var piece = (await Scene.PiecesAsync(order))[0];
+        var report = await Scene.ReportAsync(piece, "cut", "does not conform");
+        const string Scrap = """
+            insert into nonconformance (id, owner_id, work_order_id, piece_id, report_id, stage, number, opened_at, opened_by, disposition, disposition_reason, disposed_at, disposed_by)
+            select gen_random_uuid(), owner_id, work_order_id, id, @report, 'cut', 'NC-' || right(id::text, 6), now(), @Person, 'scrap', 'cut short', now(), @Mara from piece where id = @piece returning number
+            """;
+        await Scene.AskAsync<string>(Scrap, new { report, piece, Person = Scene.Ida.PersonId, Mara = Scene.Mara.PersonId });
+        using var ned = await portal.SignInAsync(Ned);
+        await ned.GetAsync($"/orders/{order}");
+        Assert.Contains("0 of 2 through, 1 of 3 scrapped", ned.Page.Text, StringComparison.Ordinal);
+        Assert.Contains("1 of 3 was scrapped, and none takes its place.", ned.Page.Text, StringComparison.Ordinal);
+        Assert.Contains("2 of 2 pieces are due. 1 of 3 scrapped: the order ends 1 short.", ned.Page.Text, StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public async Task Who_edits_a_draft_that_is_issued_meanwhile_is_told_by_whom_and_keeps_what_was_typed()
+    {
+        var draft = await Scene.DraftAsync();
+        using var ned = await portal.SignInAsync(Ned);
+        await ned.GetAsync($"/orders/{draft}/edit");
+        using var mara = await portal.SignInAsync(Mara);
+        await mara.GetAsync($"/orders/{draft}/edit");
+        Assert.IsType<IssueWorkOrder.Outcome.Issued>(await new IssueWorkOrder.Handler(Scene.Database, Scene.Clock).HandleAsync(Scene.Mara, new(draft, 1), TestContext.Current.CancellationToken));
+
+        await ned.SubmitAsync("form.order-form", [("PurchaseOrderNumber", "PO 4712"), ("Lines[0].Quantity", "7")]);
+        Assert.Equal(HttpStatusCode.UnprocessableEntity, ned.Page.Status);
+        Assert.Contains("Mara Quill issued this draft as WO-", ned.Page.Text, StringComparison.Ordinal);
+        Assert.Equal("PO 4712", ned.Page.Find("input[name=PurchaseOrderNumber]").GetAttribute("value"));
+        Assert.Equal("7", ned.Page.Find("input[name='Lines[0].Quantity']").GetAttribute("value"));
+        Assert.Equal(1, await Scene.AskAsync<int>("select quantity from work_order_line where work_order_id = @draft", new { draft }));
+        await mara.SubmitAsync("button[value='add line']", [("PurchaseOrderNumber", "PO 4713")]);
+        Assert.Contains("issued this draft", mara.Page.Text, StringComparison.Ordinal);
+        Assert.Equal("PO 4713", mara.Page.Find("input[name=PurchaseOrderNumber]").GetAttribute("value"));
+    }
+
+    [Fact]
+    public async Task What_is_promised_on_behalf_stands_on_the_order()
+    {
+        var order = await Scene.AcceptedAsync();
+        var line = await Scene.AskAsync<Guid>("select id from work_order_line where work_order_id = @order", new { order });
+        await new MakePromise.Handler(Scene.Database, Scene.Clock).HandleAsync(Scene.Ned, new(order, line, Scene.Today.AddDays(9), null), TestContext.Current.CancellationToken);
+        using var ida = await portal.SignInAsync(Ida);
+        await ida.GetAsync($"/orders/{order}");
+        Assert.Contains(" by Ned Carr (Saltmarsh Works) on behalf of Holm Lane Fabrication", ida.Page.Find("h3 + .history").TextContent, StringComparison.Ordinal);
     }
 
     [Fact]

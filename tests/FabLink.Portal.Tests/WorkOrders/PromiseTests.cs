@@ -25,6 +25,38 @@ public sealed class PromiseTests(Scene scene) : IClassFixture<Scene>
         Assert.Contains("saw is down", await scene.AskAsync<string>("select body from notice where work_order_id = @order and kind = 'promised late'", new { order }), StringComparison.Ordinal);
     }
 
+    [Fact]
+    public async Task A_late_promise_that_moves_back_in_time_is_told_to_the_buyer_too()
+    {
+        var need = scene.Today.AddDays(9);
+        var order = await scene.AcceptedAsync(scene.Line(need: need));
+        var line = await LineAsync(order);
+        await PromiseAsync(scene.Ida, order, line, need.AddDays(2), "saw is down");
+        scene.Clock.Advance(TimeSpan.FromSeconds(1));
+        await PromiseAsync(scene.Ida, order, line, need.AddDays(1), "the saw runs again");
+        Assert.Equal(0, await NoticesAsync(order, scene.Ned, "promised in time again"));
+        scene.Clock.Advance(TimeSpan.FromSeconds(1));
+        await PromiseAsync(scene.Ida, order, line, need);
+        Assert.Equal((1, 2), (await NoticesAsync(order, scene.Ned, "promised in time again"), await LateNoticesAsync(order)));
+        scene.Clock.Advance(TimeSpan.FromSeconds(1));
+        await PromiseAsync(scene.Ida, order, line, need.AddDays(-1));
+        Assert.Equal(1, await NoticesAsync(order, scene.Ned, "promised in time again"));
+        Assert.Equal(0, await NoticesAsync(order, scene.Ida, "said on your behalf"));
+    }
+
+    [Fact]
+    public async Task The_shop_is_told_what_the_build_shop_says_in_its_name()
+    {
+        var order = await scene.IssuedAsync();
+        await new AcceptWorkOrder.Handler(scene.Database, scene.Clock).HandleAsync(scene.Ned, new(order), Cancellation);
+        Assert.Equal(1, await NoticesAsync(order, scene.Ida, "said on your behalf"));
+        await PromiseAsync(scene.Ned, order, null, scene.Today.AddDays(9));
+        Assert.Equal(2, await NoticesAsync(order, scene.Ida, "said on your behalf"));
+        var declined = await scene.IssuedAsync();
+        await new DeclineWorkOrder.Handler(scene.Database, scene.Clock).HandleAsync(scene.Ned, new(declined, "no plate"), Cancellation);
+        Assert.Equal(1, await NoticesAsync(declined, scene.Ida, "said on your behalf"));
+    }
+
     // The last day that a date can hold stands for infinity in PostgreSQL (its documentation, 8.5.1.4), and no difference with it can be formed.
     [Fact]
     public async Task A_day_that_nobody_can_mean_is_refused_by_the_page_and_by_the_database()
@@ -87,7 +119,7 @@ public sealed class PromiseTests(Scene scene) : IClassFixture<Scene>
         Assert.Equal("Holm Lane Fabrication", await WaitsForAsync());
         Assert.IsType<OrderAnswer.Given>(await decline.HandleAsync(scene.Ida, new(order, "no 20 mm plate"), Cancellation));
         Assert.IsType<OrderAnswer.AlreadyDeclined>(await decline.HandleAsync(scene.Ida, new(order, "no 20 mm plate"), Cancellation));
-        Assert.Equal("the build shop", await WaitsForAsync());
+        Assert.Equal("Saltmarsh Works", await WaitsForAsync());
         Assert.IsType<OrderAnswer.AlreadyDeclined>(await new AcceptWorkOrder.Handler(scene.Database, scene.Clock).HandleAsync(scene.Ida, new(order), Cancellation));
         Assert.Equal(1, await scene.AskAsync<long>("select count(*) from notice where work_order_id = @order and person_id = @Person and body like '%no 20 mm plate%'", new { order, Person = scene.Ned.PersonId }));
         Assert.IsType<CloseWorkOrder.Outcome.Closed>(await new CloseWorkOrder.Handler(scene.Database, scene.Clock).HandleAsync(scene.Ned, new(order), Cancellation));
@@ -144,6 +176,9 @@ public sealed class PromiseTests(Scene scene) : IClassFixture<Scene>
 
     private Task<AskQuestion.Outcome> AskAsync(Actor actor, Guid order, Guid? revision, Guid? characteristic, string body) =>
         new AskQuestion.Handler(scene.Database, scene.Clock).HandleAsync(actor, new(order, revision, characteristic, body), Cancellation);
+
+    private Task<long> NoticesAsync(Guid order, Actor of, string kind) =>
+        scene.AskAsync<long>("select count(*) from notice where work_order_id = @order and person_id = @PersonId and kind = @kind", new { order, of.PersonId, kind });
 
     private Task<long> LateNoticesAsync(Guid order) => scene.AskAsync<long>(
         "select count(*) from notice n join outbox o on o.subject_id = n.id where n.work_order_id = @order and n.kind = 'promised late' and n.person_id = @Person",

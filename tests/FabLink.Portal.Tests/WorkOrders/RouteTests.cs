@@ -54,6 +54,14 @@ public sealed class RouteTests
     }
 
     [Fact]
+    public void Of_two_pieces_at_one_step_the_one_that_is_stopped_is_behind()
+    {
+        PieceRoute Planned(string? number) => new([Step(1, started: true, finished: true), Step(2)], number);
+        Assert.True(Planned("NC-0001").Progress.CompareTo(Planned(null).Progress) < 0);
+        Assert.True(Planned(null).Progress.CompareTo(new PieceRoute([Step(1, started: true, finished: true), Step(2, started: true)], null).Progress) < 0);
+    }
+
+    [Fact]
     public void A_route_whose_last_step_is_done_has_no_turn_left()
     {
         var route = new PieceRoute([Step(1, true, true)], null);
@@ -98,8 +106,6 @@ public sealed class RouteTests
         Assert.Contains("through its route", OrderStanding.Of(accepted with { PiecesDone = 1 }, today).Headline, StringComparison.Ordinal);
         Assert.Contains("1 piece was scrapped", OrderStanding.Of(promised with { PiecesDone = 1, PiecesScrapped = 1 }, today).ToDo, StringComparison.Ordinal);
         Assert.EndsWith("gone. Nothing more of it starts.", OrderStanding.Of(promised with { ClosedAt = _at, CloseReason = "The customer is gone" }, today).ToDo, StringComparison.Ordinal);
-        // One piece that waits for the build shop does not stop the other.
-        Assert.Equal((0, 0, 1), (issued.PiecesForShop, (promised with { PiecesForRelease = 1 }).PiecesForShop, (promised with { Pieces = 2, PiecesNotConforming = 1 }).PiecesForShop));
     }
 
     [Fact]
@@ -110,6 +116,7 @@ public sealed class RouteTests
             new DraftChecks.Draft([line], [new(line.Id, 1, "powder coat", "Teal", "after coat", gate, gate == "hold" ? "report" : null, null, 5)], [new(line.Id, "after coat", 1)]), new(2026, 11, 24));
         Assert.Contains("nothing waits for its report at stage after coat", Assert.Single(Remarks("none")), StringComparison.Ordinal);
         Assert.Empty(Remarks("hold"));
+        Assert.Contains("orders RH-140 A, and revision B", Assert.Single(DraftChecks.Of(new DraftChecks.Draft([line with { NewerRevision = "B" }], [], []), new(2026, 11, 24))), StringComparison.Ordinal);
 
         IReadOnlyList<string> Between(string later) => DraftChecks.Of(
             new DraftChecks.Draft(

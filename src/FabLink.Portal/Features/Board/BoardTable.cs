@@ -35,7 +35,7 @@ public sealed class BoardTable(ShowBoard.Page page) : IHtmlContent
         TextWriter writer, HtmlEncoder encoder, ShowBoard.PieceRow piece, Dictionary<string, int> columnOf, StepFacts?[] cells, string[] labels)
     {
         var row = piece.Row;
-        writer.Write(piece.IsHeld || piece.Late ? "<tr class=\"stop\"><td data-label=\"Piece\"><a href=\"/pieces/" : "<tr><td data-label=\"Piece\"><a href=\"/pieces/");
+        writer.Write(piece.IsHeld || piece.Late || row.Declined ? "<tr class=\"stop\"><td data-label=\"Piece\"><a href=\"/pieces/" : "<tr><td data-label=\"Piece\"><a href=\"/pieces/");
         writer.Write(row.Id);
         writer.Write("\">");
         encoder.Encode(writer, row.Serial);
@@ -56,22 +56,11 @@ public sealed class BoardTable(ShowBoard.Page page) : IHtmlContent
         }
         writer.Write("</td><td data-label=\"Waits for\">");
         encoder.Encode(writer, piece.WaitsFor ?? "");
-        if (row.Nonconformance is { } number)
+        var notes = string.Join(" · ", Notes(piece));
+        if (notes.Length > 0)
         {
-            writer.Write("<br><small>");
-            encoder.Encode(writer, row.Decided is { } decided ? $"{number}: {decided}" : number);
-            writer.Write("</small>");
-        }
-        if (row.HeldByJoint is { } joint)
-        {
-            writer.Write("<br><small>");
-            encoder.Encode(writer, joint);
-            writer.Write(" does not bolt up</small>");
-        }
-        if (piece.Route.NotShownWords is { } unshown)
-        {
-            writer.Write("<br><small>");
-            encoder.Encode(writer, unshown);
+            writer.Write(" <small>");
+            encoder.Encode(writer, notes);
             writer.Write("</small>");
         }
         writer.Write("</td>");
@@ -84,11 +73,31 @@ public sealed class BoardTable(ShowBoard.Page page) : IHtmlContent
                 cell = step;
         }
         for (var i = 0; i < cells.Length; i++)
-            WriteCell(writer, encoder, cells[i], labels[i], cells[i] is { } cell && cell == piece.Route.Current ? piece.OnTheWay : null);
+            WriteCell(writer, encoder, piece, cells[i], labels[i]);
         writer.Write("</tr>");
     }
 
-    private void WriteCell(TextWriter writer, HtmlEncoder encoder, StepFacts? step, string label, Shipment? onTheWay)
+    /// <summary>Why it waits, below for whom.</summary>
+    private IEnumerable<string> Notes(ShowBoard.PieceRow piece)
+    {
+        var row = piece.Row;
+        if (piece.Route.Ended is { } ended)
+            yield return PieceRoute.OverWords(ended);
+        else if (row.Declined)
+            yield return $"{row.OrderNumber} is declined";
+        else if (row.NotAccepted)
+            yield return $"{row.OrderNumber} is not accepted yet";
+        if (row.AskedSince is { } asked && piece.WaitsFor is not null)
+            yield return $"question without an answer since {ShortDay(asked)}";
+        if (row.Nonconformance is { } number)
+            yield return row.Decided is { } decided ? $"{number}: {decided}" : number;
+        if (row.HeldByJoint is { } joint)
+            yield return $"{joint} does not bolt up";
+        if (piece.Route.NotShownWords is { } unshown)
+            yield return unshown;
+    }
+
+    private void WriteCell(TextWriter writer, HtmlEncoder encoder, ShowBoard.PieceRow piece, StepFacts? step, string label)
     {
         writer.Write("<td data-label=\"");
         writer.Write(label);
@@ -99,8 +108,8 @@ public sealed class BoardTable(ShowBoard.Page page) : IHtmlContent
         }
         writer.Write("\">");
         var state = step.State;
-        LineSwatch.For(LineOf(step, state)).WriteTo(writer, encoder);
-        if (state == StepState.Planned && onTheWay is not null)
+        LineSwatch.For(piece.Route.LineOf(step)).WriteTo(writer, encoder);
+        if (state == StepState.Planned && piece.OnTheWay is { } onTheWay && step == piece.Route.Current)
         {
             writer.Write(" <small title=\"");
             encoder.Encode(writer, onTheWay.Words);
@@ -112,7 +121,9 @@ public sealed class BoardTable(ShowBoard.Page page) : IHtmlContent
         writer.Write(" <small>");
         writer.Write(state switch
         {
+            _ when piece.Route.StopsAt(step) => piece.Route.Stop == PieceStop.Joint ? "held: joint" : $"held: {piece.Row.Nonconformance}",
             StepState.Finished => ShortDay(step.FinishedAt!.Value),
+            StepState.Held or StepState.WaitingForWitness when piece.Route.IsOver => ShortDay(step.FinishedAt!.Value),
             StepState.Held => step.OpensBy == "report" ? "held: report" : "held: release",
             StepState.WaitingForWitness => "held: witness",
             StepState.InWork or StepState.AtOutsideProcess => ShortDay(step.StartedAt!.Value),
@@ -120,15 +131,6 @@ public sealed class BoardTable(ShowBoard.Page page) : IHtmlContent
         });
         writer.Write("</small></td>");
     }
-
-    private static LineType LineOf(StepFacts step, StepState state) => state switch
-    {
-        StepState.Finished => LineType.Done,
-        StepState.InWork => LineType.InWork,
-        StepState.AtOutsideProcess => LineType.Outside,
-        StepState.Held or StepState.WaitingForWitness => LineType.Held,
-        _ => step.Outside ? LineType.Outside : LineType.Planned,
-    };
 
     private string Day(DateOnly day) =>
         _days.TryGetValue(day, out var text) ? text : _days[day] = LocalTime.Day(day);

@@ -96,14 +96,14 @@ public static class ReleaseRevision
 
         private static async Task<int> TellAsync(Work work, DateTimeOffset now, RevisionRow revision)
         {
-            var pieces = (await PiecesInWork.OfDrawingAsync(work, revision.DrawingId)).Where(piece => piece.Step is not null && piece.RevisionId != revision.Id).ToList();
+            var pieces = (await PiecesInWork.OfDrawingAsync(work, revision.DrawingId)).Where(piece => piece.Step is not null && piece.Piece.RevisionId != revision.Id).ToList();
             if (pieces.Count == 0)
                 return 0;
             var head = await work.RowAsync<Head>(SelectHead, new { revision.DrawingId });
             var told = 0;
-            foreach (var order in pieces.GroupBy(piece => (piece.WorkOrderId, piece.WorkOrder)))
+            foreach (var order in pieces.GroupBy(piece => (piece.Piece.WorkOrderId, piece.Piece.WorkOrder)))
             {
-                var where = string.Join("\n", order.Select(piece => $"  {piece.Serial}, revision {piece.Letter}: {piece.Where} ({piece.With})"));
+                var where = string.Join("\n", order.Select(piece => $"  {piece.Piece.Serial}, revision {piece.Piece.Letter}: {piece.Where} ({piece.With})"));
                 var body = $"""
                     Drawing {head!.Number}, {head.Name}: revision {revision.Letter} was released on {now:ddd d MMM} by {work.Actor.Name}, {work.Actor.OrganisationName}.
 
@@ -112,7 +112,7 @@ public static class ReleaseRevision
 
                     Go on with them as ordered unless {work.Actor.OrganisationName} says otherwise on the work order. Ask there if you are unsure, before the next step. Prints of earlier revisions are not for new pieces.
                     """;
-                foreach (var organisation in order.Select(piece => piece.ShopId).Concat(order.Select(piece => piece.WithId!.Value)).Distinct())
+                foreach (var organisation in order.Select(piece => piece.Piece.ShopId).Concat(order.Select(piece => piece.Step!.OrganisationId)).Distinct())
                 {
                     told += await Tell.OrganisationAsync(
                         work,
@@ -124,7 +124,7 @@ public static class ReleaseRevision
                         null,
                         $"Drawing {head.Number}: revision {revision.Letter} released while pieces are in work",
                         body,
-                        $"/revisions/{order.First().RevisionId}",
+                        $"/revisions/{order.First().Piece.RevisionId}",
                         $"revision released {revision.Id} {order.Key.WorkOrderId}");
                 }
             }

@@ -87,7 +87,7 @@ public static class ShowRevision
                 await work.RowsAsync<FileLine>(SelectFiles, new { revision }),
                 await RevisionRow.CharacteristicsAsync(work, revision),
                 HolePatterns.Of(await work.RowsAsync<LocatedRow>(Located, new { revision })),
-                [.. (await PiecesInWork.OfDrawingAsync(work, head.DrawingId)).Where(piece => piece.RevisionId != revision && piece.Step is not null)],
+                [.. (await PiecesInWork.OfDrawingAsync(work, head.DrawingId)).Where(piece => piece.Piece.RevisionId != revision && piece.Step is not null)],
                 own && actor.May(Deed.WriteDrawings, Relation.Own),
                 own && actor.May(Deed.ReleaseRevision, Relation.Own));
         }

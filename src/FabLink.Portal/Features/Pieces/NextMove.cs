@@ -83,6 +83,13 @@ public sealed record NextMove(string Headline, string ToDo, Tone Tone, Move Move
                 Move.None,
                 step,
                 null),
+            _ when route.OrderStop == OrderStop.Declined => new(
+                $"The order of {piece.Serial} is declined",
+                $"{piece.Shop?.Name} says why: {WorkOrders.OrderStanding.Sentence(route.Why ?? "")} {ownerName} closes it and writes a new one; nothing of this one starts.",
+                Tone.Stop,
+                Move.None,
+                step,
+                null),
             _ when failed && route.Decided is not null => new(
                 $"{piece.Serial} is to be {route.Decided}ed",
                 $"{ownerName} decided on {route.OpenNonconformance}: {route.Decided}. "

@@ -7,8 +7,9 @@ namespace FabLink.Portal.Features.Pieces;
 /// <param name="Decided">What was decided of the open nonconformance; null while it is not.</param>
 /// <param name="FailedStage">At which stage the open nonconformance was found.</param>
 /// <param name="Ended"><c>scrap</c>, <c>remake</c> (another piece takes its place) or <c>cancelled</c> (its order): nothing more is done with it. Else null.</param>
-/// <param name="Why">Of a cancelled order.</param>
+/// <param name="Why">Of a cancelled or declined order.</param>
 /// <param name="LookedAt">A report came whose joints the job has not looked at yet: for a moment nothing starts.</param>
+/// <param name="OrderStop">What keeps its whole order from moving, or null.</param>
 public sealed record PieceRoute(
     IReadOnlyList<StepFacts> Steps,
     string? OpenNonconformance,
@@ -17,7 +18,8 @@ public sealed record PieceRoute(
     string? FailedStage = null,
     string? Ended = null,
     string? Why = null,
-    bool LookedAt = false)
+    bool LookedAt = false,
+    OrderStop? OrderStop = null)
 {
     /// <summary>Stages that the piece went past although what the drawing asks there is not shown to conform, and nobody answered for it. In the order of the route.</summary>
     public IReadOnlyList<string> NotShown { get; init; } = [];
@@ -36,6 +38,10 @@ public sealed record PieceRoute(
     public StepFacts? Current => Steps.FirstOrDefault(step => step.State != StepState.Finished) ?? (OpenNonconformance is null ? null : Steps[^1]);
 
     public bool Done => Current is null;
+
+    /// <summary>How far it is, to compare pieces of one line: the step, what of it is done, and whether nothing stops it there.</summary>
+    public (int Ordinal, bool Started, bool Finished, bool Free) Progress =>
+        Current is { } step ? (step.Ordinal, step.StartedAt is not null, step.FinishedAt is not null, Stop is null) : (int.MaxValue, true, true, true);
 
     /// <summary>The step whose organisation makes good what failed: the one that is measured at that stage, else where the piece is.</summary>
     public StepFacts? Maker => FailedStage is null ? Current : Steps.LastOrDefault(step => step.Stage == FailedStage && step.StartedAt is not null) ?? Current;
@@ -56,17 +62,41 @@ public sealed record PieceRoute(
     /// <summary>May this step of the piece be started now? Mirrors the database, which has the last word.</summary>
     public bool MayStart(StepFacts step) => Current == step && step.State == StepState.Planned && OpenNonconformance is null && HeldByJoint is null && !LookedAt;
 
-    /// <summary>The organisation that must do something next; null when the route is done.</summary>
+    /// <summary>
+    /// Is the piece stopped at this step by something that is not its own gate: what failed, or a joint? A step in work is not: it may be ended.
+    /// </summary>
+    public bool StopsAt(StepFacts step) => (OpenNonconformance ?? HeldByJoint) is not null && !IsOver && ReferenceEquals(Current, step) && Stop is PieceStop.Nonconformance or PieceStop.Joint;
+
+    /// <summary>The organisation that must do something next; null when the route is done. The only place where this is decided.</summary>
     /// <param name="buildShopId">Whoever releases holds, witnesses once invited, and judges nonconformances.</param>
-    public Guid? TurnOf(Guid buildShopId) => (Current, Stop) switch
+    /// <param name="shopId">Whoever accepts the order; a process shop does not know.</param>
+    public Guid? TurnOf(Guid buildShopId, Guid? shopId = null) => (Current, Stop) switch
     {
         (null, _) => null,
         _ when IsOver => null,
-        // Whoever made it makes it conform.
-        (_, PieceStop.Nonconformance) when Decided is not null => Maker!.OrganisationId,
-        (_, PieceStop.Nonconformance or PieceStop.NamedRelease) or ({ AskedAt: not null }, PieceStop.Witness) => buildShopId,
+        _ when OrderStop == Pieces.OrderStop.Declined => buildShopId,
+        // Whoever made it makes it conform. Until that is decided the build shop has it, also while the step in work may be ended.
+        _ when OpenNonconformance is not null => Decided is null ? buildShopId : Maker!.OrganisationId,
+        ({ } current, _) when OrderStop == Pieces.OrderStop.NotAccepted => shopId ?? current.OrganisationId,
+        (_, PieceStop.NamedRelease) or ({ AskedAt: not null }, PieceStop.Witness) => buildShopId,
         ({ } current, _) => current.OrganisationId,
     };
+
+    /// <summary>The same by name.</summary>
+    public string? TurnOf(Whose buildShop, Whose? shop) => TurnOf(buildShop.Id, shop?.Id) is not { } turn ? null
+        : turn == buildShop.Id ? buildShop.Name
+        : turn == shop?.Id ? shop.Name
+        : Steps.First(step => step.OrganisationId == turn).OrganisationName ?? "another shop";
+}
+
+/// <summary>An organisation whose turn it can be.</summary>
+public sealed record Whose(Guid Id, string Name);
+
+/// <summary>What keeps a whole order from moving.</summary>
+public enum OrderStop
+{
+    NotAccepted,
+    Declined,
 }
 
 /// <summary>What a piece waits for that is not work.</summary>

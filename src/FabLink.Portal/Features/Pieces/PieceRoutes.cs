@@ -4,6 +4,9 @@ using FabLink.Portal.Platform.Web;
 namespace FabLink.Portal.Features.Pieces;
 
 /// <summary>One piece with its route as far as the actor may see it: a process shop sees only its own steps.</summary>
+/// <param name="Owner">The build shop.</param>
+/// <param name="Shop">Of the order; null for a process shop, which sees no order.</param>
+/// <param name="AskedSince">When the oldest question of the order was asked that has no answer; null when there is none.</param>
 public sealed record PieceOnRoute(
     Guid Id,
     string Serial,
@@ -15,10 +18,16 @@ public sealed record PieceOnRoute(
     Guid RevisionId,
     string Revision,
     Shipment? Shipment,
-    PieceRoute Route)
+    PieceRoute Route,
+    Whose? Owner = null,
+    Whose? Shop = null,
+    DateTimeOffset? AskedSince = null)
 {
     /// <summary>The packing slip that it is under way with; null when it has none, or when a step that was begun since says that it is there.</summary>
     public Shipment? OnTheWay => Shipment?.IsUnderWay(Route) == true ? Shipment : null;
+
+    /// <summary>Whose turn it is, by name; null when nothing is left to do.</summary>
+    public string? Turn => Route.TurnOf(Owner ?? new(OwnerId, "the build shop"), Shop);
 }
 
 /// <summary>The packing slip of a piece, and whom it is addressed to.</summary>
@@ -39,10 +48,12 @@ public static class PieceRoutes
     private const string Pieces = """
         select p.id, p.serial, p.owner_id, p.work_order_id, p.line_id, part.number as part_number, part.name as part_name, p.revision_id, r.letter as revision,
                slip.id as slip_id, slip.number as slip, coalesce(slip.to_id, p.owner_id) as slip_to_id, coalesce(addressee.name, '') as slip_to, slip.shipped_at,
-               st.nonconformance, st.decided, st.failed_stage, st.ended, st.why,
+               st.nonconformance, st.decided, st.failed_stage, st.ended, coalesce(st.why, w.decline_reason) as why,
                (select coalesce((select c.body ->> 'joint' from correction c where c.joint_id = h.joint_id and c.piece_id = h.piece_id order by c.made_at desc limit 1), 'of the build')
                 from joint_hold h where h.piece_id = p.id and h.lifted_at is null order by h.raised_at limit 1) as held_by_joint,
-               being_looked_at(p.id) as looked_at
+               being_looked_at(p.id) as looked_at, owner.name as owner_name, w.shop_id, shop.name as shop_name,
+               w.declined_at is not null as declined, w.id is not null and w.accepted_at is null as not_accepted,
+               (select min(q.asked_at) from question q where q.work_order_id = w.id and q.answered_at is null) as asked_since
         from piece p
         join part on part.id = p.part_id
         join revision r on r.id = p.revision_id
@@ -50,7 +61,10 @@ public static class PieceRoutes
         left join packing_slip slip on slip.id = sp.packing_slip_id
         left join organisation addressee on addressee.id = coalesce(slip.to_id, p.owner_id)
         left join lateral piece_stand(p.id) st on true
-        where (p.work_order_id = @order::uuid or p.id = @piece::uuid)
+        left join organisation owner on owner.id = p.owner_id
+        left join work_order w on w.id = p.work_order_id
+        left join organisation shop on shop.id = w.shop_id
+        where (p.work_order_id = @order::uuid or p.id = any (@pieces::uuid[]))
         order by p.serial
         """;
 
@@ -62,7 +76,7 @@ public static class PieceRoutes
         join route_step r on r.id = s.route_step_id
         left join work_order w on w.id = s.work_order_id
         left join organisation o on o.id = s.organisation_id
-        where (s.work_order_id = @order::uuid or s.piece_id = @piece::uuid)
+        where (s.work_order_id = @order::uuid or s.piece_id = any (@pieces::uuid[]))
         order by s.piece_id, s.ordinal
         """;
 
@@ -70,7 +84,7 @@ public static class PieceRoutes
     private const string NotShown = """
         select s.piece_id, r.stage
         from piece_step s join route_step r on r.id = s.route_step_id join piece p on p.id = s.piece_id
-        where (s.work_order_id = @order::uuid or s.piece_id = @piece::uuid)
+        where (s.work_order_id = @order::uuid or s.piece_id = any (@pieces::uuid[]))
           and s.finished_at is not null and r.stage is not null and (r.gate = 'none' or s.opened_how = 'notice time over')
           and exists (select 1 from characteristic c where c.revision_id = p.revision_id and r.stage = any (c.stages))
           and settled_verdict(s.piece_id, r.stage) <> 'conforms'
@@ -100,22 +114,32 @@ public static class PieceRoutes
         string? Ended,
         string? Why,
         string? HeldByJoint,
-        bool LookedAt);
+        bool LookedAt,
+        string? OwnerName,
+        Guid? ShopId,
+        string? ShopName,
+        bool Declined,
+        bool NotAccepted,
+        DateTimeOffset? AskedSince);
 
     public static Task<IReadOnlyList<PieceOnRoute>> OfOrderAsync(Work work, Guid order) => LoadAsync(work, order, null);
 
     /// <summary>The piece, or null when it is not there for this actor.</summary>
-    public static async Task<PieceOnRoute?> OfPieceAsync(Work work, Guid piece) => (await LoadAsync(work, null, piece)).SingleOrDefault();
+    public static async Task<PieceOnRoute?> OfPieceAsync(Work work, Guid piece) => (await OfPiecesAsync(work, [piece])).SingleOrDefault();
+
+    public static Task<IReadOnlyList<PieceOnRoute>> OfPiecesAsync(Work work, Guid[] pieces) => LoadAsync(work, null, pieces);
 
     /// <summary>What ended the piece, behind "it is"; null while it goes on. For handlers that write, before the database refuses.</summary>
     public static async Task<string?> EndedAsync(Work work, Guid piece) =>
         await work.ValueAsync<string>("select ended from piece_stand(@piece)", new { piece }) is { } ended ? PieceRoute.OverWords(ended) : null;
 
-    private static async Task<IReadOnlyList<PieceOnRoute>> LoadAsync(Work work, Guid? order, Guid? piece)
+    public static OrderStop? OrderStopOf(bool declined, bool notAccepted) => declined ? OrderStop.Declined : notAccepted ? OrderStop.NotAccepted : null;
+
+    private static async Task<IReadOnlyList<PieceOnRoute>> LoadAsync(Work work, Guid? order, Guid[]? chosen)
     {
-        var pieces = await work.RowsAsync<PieceRow>(Pieces, new { order, piece });
-        var steps = (await work.RowsAsync<StepFacts>(Steps, new { order, piece })).ToLookup(step => step.PieceId);
-        var notShown = (await work.RowsAsync<StageRow>(NotShown, new { order, piece })).ToLookup(row => row.PieceId, row => row.Stage);
+        var pieces = await work.RowsAsync<PieceRow>(Pieces, new { order, pieces = chosen });
+        var steps = (await work.RowsAsync<StepFacts>(Steps, new { order, pieces = chosen })).ToLookup(step => step.PieceId);
+        var notShown = (await work.RowsAsync<StageRow>(NotShown, new { order, pieces = chosen })).ToLookup(row => row.PieceId, row => row.Stage);
         return
         [
             .. pieces.Select(row => new PieceOnRoute(
@@ -129,7 +153,13 @@ public static class PieceRoutes
                 row.RevisionId,
                 row.Revision,
                 row is { SlipId: { } slip, ShippedAt: { } at } ? new Shipment(slip, row.Slip!, row.SlipToId, row.SlipTo, at) : null,
-                new PieceRoute([.. steps[row.Id]], row.Nonconformance, row.HeldByJoint, row.Decided, row.FailedStage, row.Ended, row.Why, row.LookedAt) { NotShown = [.. notShown[row.Id].Distinct()] })),
+                new PieceRoute([.. steps[row.Id]], row.Nonconformance, row.HeldByJoint, row.Decided, row.FailedStage, row.Ended, row.Why, row.LookedAt, OrderStopOf(row.Declined, row.NotAccepted))
+                {
+                    NotShown = [.. notShown[row.Id].Distinct()],
+                },
+                row.OwnerName is null ? null : new Whose(row.OwnerId, row.OwnerName),
+                row.ShopId is { } shop ? new Whose(shop, row.ShopName ?? "the shop") : null,
+                row.AskedSince)),
         ];
     }
 }

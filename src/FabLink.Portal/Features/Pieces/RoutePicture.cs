@@ -15,9 +15,26 @@ public static class RoutePicture
         _ => LineType.Done,
     };
 
+    /// <summary>The line of a step of this piece: also held where what failed or a joint keeps it from starting; where the piece is over, nothing is held any more.</summary>
+    public static LineType LineOf(this PieceRoute route, StepFacts step) => (route.StopsAt(step), step.State.Line()) switch
+    {
+        (true, _) => LineType.Held,
+        (_, LineType.Held) when route.IsOver => LineType.Done,
+        (_, var line) => line,
+    };
+
     public static RouteLine Of(PieceOnRoute piece) => new(
-        [.. piece.Route.Steps.Select(step => new RouteStep(Name(step), step.State.Line(), piece.Route.IsOver ? Left(step) : step == piece.Route.Current && step.StartedAt is null && piece.OnTheWay is { } way ? $"{way.Words}{Gate(step)}" : Under(step)))],
+        [
+            .. piece.Route.Steps.Select(step => new RouteStep(
+                Name(step),
+                piece.Route.LineOf(step),
+                piece.Route.IsOver ? Left(step)
+                    : piece.Route.StopsAt(step) ? $"held: {Because(piece.Route)}"
+                    : step == piece.Route.Current && step.StartedAt is null && piece.OnTheWay is { } way ? $"{way.Words}{Gate(step)}" : Under(step))),
+        ],
         $"Route of {piece.Serial}");
+
+    private static string Because(PieceRoute route) => route.Stop == PieceStop.Joint ? "does not bolt up" : $"{route.OpenNonconformance} is open";
 
     private static string Name(StepFacts step) => char.ToUpperInvariant(step.Kind[0]) + step.Kind[1..];
 

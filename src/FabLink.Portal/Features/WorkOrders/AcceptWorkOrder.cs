@@ -25,7 +25,11 @@ public static class AcceptWorkOrder
             var behalf = order.OnBehalf(actor);
             var now = clock.GetUtcNow();
             await work.ExecuteAsync(Accept, new { request.Id, Now = now, actor.PersonId, OnBehalf = behalf });
-            if (!behalf)
+            if (behalf)
+            {
+                await OrderAnswer.TellShopAsync(work, now, order, "accepted", $"{Behalf.Words(actor.Name, actor.OrganisationName, order.ShopName)} accepted {order.Number}. If that is not so, say it as a question of the order.");
+            }
+            else
             {
                 await Tell.OrganisationAsync(
                     work,

@@ -43,6 +43,8 @@ public static class DeclineWorkOrder
                 $"{order.ShopName} declined {order.Number}",
                 $"Declined by {Behalf.Words(actor.Name, actor.OrganisationName, order.OnBehalf(actor) ? order.ShopName : null)}. Reason: {reason}",
                 $"/orders/{order.Id}");
+            if (order.OnBehalf(actor))
+                await OrderAnswer.TellShopAsync(work, clock.GetUtcNow(), order, "declined", $"{Behalf.Words(actor.Name, actor.OrganisationName, order.ShopName)} declined {order.Number}. Reason: {reason}");
             await work.CommitAsync();
             return new OrderAnswer.Given(order.Number, order.OnBehalf(actor) ? order.ShopName : null);
         }

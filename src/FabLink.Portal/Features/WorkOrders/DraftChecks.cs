@@ -5,7 +5,7 @@ namespace FabLink.Portal.Features.WorkOrders;
 /// <summary>What is odd about a draft before it is issued: its routes against what the drawings ask for, and its need dates against today.</summary>
 public static class DraftChecks
 {
-    public sealed record LineFacts(Guid Id, int Ordinal, string Revision, DateOnly NeedDate, int Quantity, bool MaySample, bool Sampled);
+    public sealed record LineFacts(Guid Id, int Ordinal, string Revision, DateOnly NeedDate, int Quantity, bool MaySample, bool Sampled, string? NewerRevision = null);
 
     public sealed record StepFacts(Guid LineId, int Ordinal, string Kind, string Doer, string? Stage, string Gate, string? OpensBy, int? NoticeHours, int PlannedDays);
 
@@ -23,7 +23,8 @@ public static class DraftChecks
     private const string Lines = """
         select l.id, l.ordinal, p.number || ' ' || r.letter as revision, l.need_date, l.quantity,
                exists (select 1 from characteristic c where c.revision_id = l.revision_id and c.class <> 'critical') as may_sample,
-               exists (select 1 from line_sampling s where s.line_id = l.id) as sampled
+               exists (select 1 from line_sampling s where s.line_id = l.id) as sampled,
+               (select n.letter from newer_revision(r.id) n) as newer_revision
         from work_order_line l join revision r on r.id = l.revision_id join part p on p.id = r.part_id
         where l.work_order_id = @id order by l.ordinal
         """;
@@ -48,6 +49,8 @@ public static class DraftChecks
     private static IEnumerable<string> OfLine(Draft draft, LineFacts line, DateOnly today)
     {
         var route = draft.RouteOf(line.Id);
+        if (line.NewerRevision is { } newer)
+            yield return $"Line {line.Ordinal} orders {line.Revision}, and revision {newer} of its drawing is released: edit the draft to order that one.";
         foreach (var step in route.Where(draft.IsOpenedByName))
             yield return $"Line {line.Ordinal}, step {step.Ordinal} ({step.Kind}) holds for a report at stage {step.Stage}, and {line.Revision} asks for nothing at that stage: an engineer opens this hold by name.";
         foreach (var ask in draft.Asks.Where(ask => ask.LineId == line.Id && route.All(step => step.Stage != ask.Stage)).OrderBy(ask => Reports.Stages.All.ToList().IndexOf(ask.Stage)))

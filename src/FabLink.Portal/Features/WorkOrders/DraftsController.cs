@@ -64,13 +64,16 @@ public sealed class DraftsController : Controller
         [FromServices] EditWorkOrder.Handler edit,
         CancellationToken cancellation)
     {
-        if (await draft.OpenAsync(actor, id, cancellation) is null)
-            return NotFound();
         var choices = await draft.ChoicesAsync(actor, cancellation);
-        if (form.After(button, choices) is { } changed)
-            return Again(changed, choices);
-        if (!this.Passes(validator, form.ToEdit(id)))
-            return Wrong(form, choices);
+        // What was issued meanwhile is no draft any more: who typed into it is told, and keeps what was typed.
+        if (await draft.OpenAsync(actor, id, cancellation) is not null)
+        {
+            if (form.After(button, choices) is { } changed)
+                return Again(changed, choices);
+            if (!this.Passes(validator, form.ToEdit(id)))
+                return Wrong(form, choices);
+        }
+
         switch (await edit.HandleAsync(actor, form.ToEdit(id), cancellation))
         {
             case EditWorkOrder.Outcome.Saved saved:
@@ -83,8 +86,8 @@ public sealed class DraftsController : Controller
                 ModelState.AddModelError(stranger.Field, stranger.Sentence);
                 return Wrong(form, choices);
             case EditWorkOrder.Outcome.AlreadyIssued issued:
-                this.Say($"{issued.Number} is issued already and stays as it is.");
-                return Redirect($"/orders/{id}");
+                ModelState.AddModelError("", $"{issued.By ?? "Somebody"} issued this draft as {issued.Number} on {When.Time(issued.At)} while you were typing. It stays as it was issued; what you typed is still here to copy and not saved. To order something else, cancel {issued.Number} and write a new one.");
+                return Wrong(form, choices);
             case EditWorkOrder.Outcome.NotAllowed:
                 return Forbid();
             default:

@@ -30,7 +30,8 @@ public static class EditWorkOrder
         /// <summary>Somebody else saved the draft since it was read; what was typed here is not lost, but not saved either.</summary>
         public sealed record Stale(string? By, DateTimeOffset At, int RowVersion) : Outcome;
 
-        public sealed record AlreadyIssued(string Number) : Outcome;
+        /// <summary>Issued meanwhile; what was typed is not lost, but not saved either.</summary>
+        public sealed record AlreadyIssued(string Number, string? By, DateTimeOffset At) : Outcome;
 
         public sealed record NotThere(string Field, string Sentence) : Outcome;
 
@@ -60,8 +61,8 @@ public static class EditWorkOrder
                 return new Outcome.NotFound();
             if (!actor.May(Deed.WriteWorkOrder, order.RelationOf(actor)))
                 return new Outcome.NotAllowed();
-            if (!order.IsDraft)
-                return new Outcome.AlreadyIssued(order.Number);
+            if (order.IssuedAt is { } issued)
+                return new Outcome.AlreadyIssued(order.Number, order.IssuedBy, issued);
             if (order.RowVersion != request.RowVersion)
             {
                 var change = await work.RowAsync<Change>(LastChange, new { request.Id });

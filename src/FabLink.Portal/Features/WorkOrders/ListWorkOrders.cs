@@ -1,3 +1,4 @@
+using FabLink.Portal.Features.Board;
 using FabLink.Portal.Platform.Database;
 using FabLink.Portal.Platform.People;
 
@@ -9,10 +10,12 @@ public static class ListWorkOrders
     /// <param name="Show"><c>open</c> (the default), <c>ours</c>: where it is our turn, or <c>closed</c>.</param>
     public sealed record Request(string? Show);
 
-    /// <param name="Ours">Pieces of our own to do, although the headline waits for the other.</param>
-    public sealed record Row(OrderFacts Facts, OrderStanding Standing, int Ours = 0)
+    /// <param name="IsOurs">Something of it is ours to do.</param>
+    /// <param name="Ours">Pieces whose turn is ours, although the headline waits for another.</param>
+    /// <param name="Elsewhere">Who has its pieces, where the shop has none of them; else null.</param>
+    public sealed record Row(OrderFacts Facts, OrderStanding Standing, bool IsOurs, int Ours, string? Elsewhere)
     {
-        public string Turn => Standing.TurnOf(Facts) + (Ours == 0 ? "" : $", and yours: {(Ours == 1 ? "1 piece" : $"{Ours} pieces")}");
+        public string Turn => (Elsewhere ?? Standing.TurnOf(Facts)) + (Ours == 0 ? "" : $", and yours: {(Ours == 1 ? "1 piece" : $"{Ours} pieces")}");
     }
 
     public sealed record Page(string Show, IReadOnlyList<Row> Rows, bool MayWrite);
@@ -26,11 +29,24 @@ public static class ListWorkOrders
             await using var work = await database.BeginAsync(actor, cancellation);
             var facts = await work.RowsAsync<OrderFacts>(show == "closed" ? OrderFacts.OfClosed : OrderFacts.OfOpen);
             var ours = actor.IsBuildShop ? Turn.BuildShop : Turn.Shop;
-            var rows = facts.Select(order => OrderStanding.Of(order, today) is var standing && ours == Turn.Shop && standing.Turn == Turn.BuildShop ? new Row(order, standing, order.PiecesForShop) : new Row(order, standing))
+            var pieces = show == "closed" ? [] : await ShowBoard.PiecesAsync(work, new ShowBoard.Filter(), today);
+            var piecesOf = pieces.ToLookup(piece => piece.Row.WorkOrderId);
+            var rows = facts.Select(order => RowOf(order, OrderStanding.Of(order, today), [.. piecesOf[order.Id]], ours, actor.OrganisationId))
                 // One piece that waits for the build shop does not stop the others of its order.
-                .Where(row => show != "ours" || row.Standing.Turn == ours || row.Ours > 0)
-                .OrderByDescending(row => row.Standing.Late).ThenByDescending(row => row.Standing.Turn == ours).ThenBy(row => row.Facts.NextNeed ?? DateOnly.MaxValue);
+                .Where(row => show != "ours" || row.IsOurs)
+                .OrderByDescending(row => row.Standing.Late).ThenByDescending(row => row.IsOurs).ThenBy(row => row.Facts.NextNeed ?? DateOnly.MaxValue);
             return new Page(show, [.. rows], actor.May(Deed.WriteWorkOrder, Relation.Own));
         }
+    }
+
+    private static Row RowOf(OrderFacts order, OrderStanding standing, IReadOnlyList<ShowBoard.PieceRow> pieces, Turn ours, Guid organisation)
+    {
+        var count = pieces.Count(piece => piece.TurnId == organisation);
+        var elsewhere = standing.Turn == Turn.Shop && order.LinesWithoutPromise == 0 && pieces.All(piece => piece.TurnId != order.ShopId)
+            ? string.Join(" and ", pieces.Select(piece => piece.WaitsFor).OfType<string>().Distinct())
+            : "";
+        return elsewhere.Length > 0
+            ? new Row(order, standing, count > 0, 0, elsewhere)
+            : new Row(order, standing, standing.Turn == ours || count > 0, standing.Turn == ours ? 0 : count, null);
     }
 }

@@ -8,7 +8,7 @@ namespace FabLink.Portal.Features.WorkOrders;
 
 /// <summary>
 /// The shop says by which day the pieces of a line will be there. Every promise is kept with its reason; one later than the
-/// need date is told to the buyer in the same transaction.
+/// need date is told to the buyer in the same transaction, and so is that it is in time again.
 /// </summary>
 public static class MakePromise
 {
@@ -90,7 +90,29 @@ public static class MakePromise
             var id = Guid.CreateVersion7(now);
             await work.ExecuteAsync(Insert, new { PromiseId = id, request.Id, request.LineId, Date = date, Reason = reason, Now = now, actor.PersonId, OnBehalf = behalf });
             var late = date.DayNumber - line.NeedDate.DayNumber;
-            if (late > 0)
+            var said = Behalf.Words(actor.Name, actor.OrganisationName, behalf ? order.ShopName : null);
+            if (behalf)
+            {
+                await OrderAnswer.TellShopAsync(
+                    work, now, order, $"{line.Quantity} × {line.PartNumber} promised for {When.Day(date)}", $"{said} promised line {line.Ordinal} for {When.Day(date)}; needed on {When.Day(line.NeedDate)}.{(reason.Length == 0 ? "" : $" Reason: {reason}")}\nIf that day is wrong, change the promise.");
+            }
+
+            if (late <= 0 && line.Promised > line.NeedDate)
+            {
+                await Tell.OrganisationAsync(
+                    work,
+                    now,
+                    "promised in time again",
+                    order.OwnerId,
+                    ["buyer"],
+                    order.Id,
+                    piece: null,
+                    $"{order.Number} line {line.Ordinal}: {line.PartNumber} promised in time again",
+                    $"{said} promised {line.Quantity} × {line.PartNumber} for {When.Day(date)} instead of {When.Day(line.Promised.Value)}; needed on {When.Day(line.NeedDate)}.",
+                    $"/orders/{order.Id}",
+                    saidOnce: $"promise {id}");
+            }
+            else if (late > 0)
             {
                 await Tell.OrganisationAsync(
                     work,
@@ -101,7 +123,7 @@ public static class MakePromise
                     order.Id,
                     piece: null,
                     $"{order.Number} line {line.Ordinal}: {line.PartNumber} promised {late} {(late == 1 ? "day" : "days")} late",
-                    $"{Behalf.Words(actor.Name, actor.OrganisationName, behalf ? order.ShopName : null)} promised {line.Quantity} × {line.PartNumber} for {When.Day(date)}; "
+                    $"{said} promised {line.Quantity} × {line.PartNumber} for {When.Day(date)}; "
                     + $"needed on {When.Day(line.NeedDate)}. Reason: {reason}",
                     $"/orders/{order.Id}",
                     saidOnce: $"promise {id}");

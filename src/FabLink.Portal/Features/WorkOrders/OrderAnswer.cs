@@ -1,3 +1,4 @@
+using FabLink.Portal.Features.Notices;
 using FabLink.Portal.Platform.Database;
 using FabLink.Portal.Platform.People;
 
@@ -23,6 +24,10 @@ public abstract record OrderAnswer
     public sealed record NotFound : OrderAnswer;
 
     public sealed record NotAllowed : OrderAnswer;
+
+    /// <summary>The shop hears what was said in its name.</summary>
+    internal static Task<int> TellShopAsync(Work work, DateTimeOffset now, OrderHead order, string said, string body) => Tell.OrganisationAsync(
+        work, now, "said on your behalf", order.ShopId, ["fabricator"], order.Id, piece: null, $"{order.Number}: {said} on your behalf", body, $"/orders/{order.Id}");
 
     /// <summary>The order, locked, where the actor may answer it now; else why not.</summary>
     internal static async Task<(OrderHead? Order, OrderAnswer? Refusal)> OpenAsync(Work work, Actor actor, Guid id)

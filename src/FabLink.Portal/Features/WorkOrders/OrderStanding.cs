@@ -7,6 +7,7 @@ namespace FabLink.Portal.Features.WorkOrders;
 /// <param name="PiecesBegun">A step of theirs was started.</param>
 /// <param name="NextNeed">The earliest need date of a line that has unfinished pieces.</param>
 /// <param name="DaysPromisedLate">The most days that a line with unfinished pieces is promised after its need date; 0 when none is.</param>
+/// <param name="LatePart">The part of that line, needed on <see cref="LateNeed"/>.</param>
 public sealed record OrderFacts(
     Guid Id,
     string Number,
@@ -32,10 +33,16 @@ public sealed record OrderFacts(
     int DaysPromisedLate,
     int PiecesScrapped = 0,
     string? CloseReason = null,
-    int PiecesBegun = 0)
+    int PiecesBegun = 0,
+    string? LatePart = null,
+    DateOnly? LateNeed = null)
 {
-    /// <summary>They go on and wait for nobody at the build shop.</summary>
-    public int PiecesForShop => this is { AcceptedAt: not null, ClosedAt: null } ? Pieces - PiecesDone - PiecesNotConforming - PiecesForRelease : 0;
+    /// <summary>Which line is promised how many days after its need date; null when none is.</summary>
+    public string? LatePromise => DaysPromisedLate == 0 || LateNeed is not { } need ? null
+        : $"{LatePart}, needed {When.Day(need)}, is promised {DaysPromisedLate} {(DaysPromisedLate == 1 ? "day" : "days")} after";
+
+    /// <summary>How many of how many pieces were scrapped without another in their place; null when none was.</summary>
+    public string? Scrapped => PiecesScrapped == 0 ? null : $"{PiecesScrapped} of {Pieces + PiecesScrapped} scrapped";
 
     public const string OfOne = Begin + "w.id = @id" + Rest + " where w.id = @id";
 
@@ -72,7 +79,8 @@ public sealed record OrderFacts(
                    coalesce(sum(b.for_release), 0)::integer as for_release, coalesce(sum(b.for_report), 0)::integer as for_report,
                    coalesce(sum(b.not_conforming), 0)::integer as not_conforming, coalesce(sum(b.begun), 0)::integer as begun,
                    min(l.need_date) filter (where b.pieces is null or b.done < b.pieces) as next_need,
-                   greatest(coalesce(max(m.promised_date - l.need_date) filter (where b.done < b.pieces), 0), 0) as days_promised_late
+                   greatest(coalesce(max(m.promised_date - l.need_date) filter (where b.done < b.pieces), 0), 0) as days_promised_late,
+                   (array_agg(l.id order by m.promised_date - l.need_date desc) filter (where b.done < b.pieces and m.promised_date > l.need_date))[1] as late_line
             from work_order_line l
             left join by_line b on b.line_id = l.id
             left join lateral (select promised_date from promise where line_id = l.id order by made_at desc, id desc limit 1) m on true
@@ -84,11 +92,15 @@ public sealed record OrderFacts(
                coalesce(o.lines, 0) as lines, coalesce(o.lines_without_promise, 0) as lines_without_promise, case when w.issued_at is null then (select coalesce(sum(l.quantity), 0)::integer from work_order_line l where l.work_order_id = w.id) else coalesce(o.pieces, 0) end as pieces,
                coalesce(o.done, 0) as pieces_done, coalesce(o.for_release, 0) as pieces_for_release, coalesce(o.for_report, 0) as pieces_for_report,
                coalesce(o.not_conforming, 0) as pieces_not_conforming, o.next_need, coalesce(o.days_promised_late, 0) as days_promised_late,
-               (select count(distinct n.piece_id) from nonconformance n where n.work_order_id = w.id and n.disposition = 'scrap')::integer as pieces_scrapped, w.close_reason, coalesce(o.begun, 0) as pieces_begun
+               (select count(distinct n.piece_id) from nonconformance n where n.work_order_id = w.id and n.disposition = 'scrap')::integer as pieces_scrapped, w.close_reason, coalesce(o.begun, 0) as pieces_begun,
+               late_part.number as late_part, late_line.need_date as late_need
         from work_order w
         join organisation owner on owner.id = w.owner_id
         join organisation shop on shop.id = w.shop_id
         left join by_order o on o.work_order_id = w.id
+        left join work_order_line late_line on late_line.id = o.late_line
+        left join revision late_revision on late_revision.id = late_line.revision_id
+        left join part late_part on late_part.id = late_revision.part_id
         """;
 }
 

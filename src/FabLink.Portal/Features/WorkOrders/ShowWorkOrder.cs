@@ -77,6 +77,9 @@ public static class ShowWorkOrder
         /// <summary>Neither scrapped nor made anew as another.</summary>
         public int GoingOn => Pieces.Count(piece => !piece.Route.IsOver);
 
+        /// <summary>A further sentence where scrapped pieces are missing in the end; else nothing.</summary>
+        public string EndsShort => Facts.Scrapped is { } scrapped && Order.ClosedAt is null ? $" {scrapped}: the order ends {Facts.PiecesScrapped} short." : "";
+
         /// <summary>How long the shop's clock stood still for answers.</summary>
         public TimeSpan ClockStood => Questions.Aggregate(TimeSpan.Zero, (sum, question) => sum + ((question.AnsweredAt ?? Now) - question.AskedAt));
     }
