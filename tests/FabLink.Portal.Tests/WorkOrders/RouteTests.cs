@@ -139,6 +139,15 @@ public sealed class RouteTests
     }
 
     [Fact]
+    public void What_is_not_shown_is_named_by_its_stages()
+    {
+        string? Words(params string[] stages) => new PieceRoute([Step(1)], null) { NotShown = stages }.NotShownWords;
+        Assert.Null(Words());
+        Assert.Equal("not shown to conform at tack", Words("tack"));
+        Assert.Equal("not shown to conform at tack, before coat and after coat", Words("tack", "before coat", "after coat"));
+    }
+
+    [Fact]
     public void What_is_reworked_is_the_turn_of_whoever_made_what_failed()
     {
         var coater = Guid.NewGuid();

@@ -212,7 +212,7 @@ public sealed record NextMove(string Headline, string ToDo, Tone Tone, Move Move
 
     /// <summary>What is open of the stages that the piece went past, as a sentence; empty when nothing is.</summary>
     private static string NotShown(PieceRoute route) =>
-        route.NotShown.Count == 0 ? "" : $"No report at stage {string.Join(" or ", route.NotShown)} shows that it conforms.";
+        route.NotShown.Count == 0 ? "" : $"No report at stage {route.StagesNotShown("or")} shows that it conforms.";
 
     private static string Behind(PieceRoute route) => route.NotShownWords is { } open ? $", {open}" : "";
 

@@ -25,7 +25,9 @@ public sealed record PieceRoute(
     public IReadOnlyList<string> NotShown { get; init; } = [];
 
     /// <summary>Behind "it is"; null when nothing is open.</summary>
-    public string? NotShownWords => NotShown.Count == 0 ? null : $"not shown to conform at {string.Join(" and ", NotShown)}";
+    public string? NotShownWords => NotShown.Count == 0 ? null : $"not shown to conform at {StagesNotShown("and")}";
+
+    public string StagesNotShown(string last) => NotShown.Count < 2 ? string.Concat(NotShown) : $"{string.Join(", ", NotShown.SkipLast(1))} {last} {NotShown[^1]}";
 
     public bool IsOver => Ended is not null;
 
