@@ -116,7 +116,7 @@ public sealed class Flange
 
     public Task<T?> OfPieceAsync<T>(string sql) => _scene.AskAsync<T>(sql, new { Piece });
 
-    public async Task<DisposeNonconformance.Outcome> DisposeAsync(Actor actor, string disposition, int rowVersion = 1, Guid? seen = null, string reason = "It carries nothing.") =>
+    public async Task<DisposeNonconformance.Outcome> DisposeAsync(Actor actor, string disposition, int rowVersion = 1, string? seen = null, string reason = "It carries nothing.") =>
         await new DisposeNonconformance.Handler(_scene.Database, _scene.Clock).HandleAsync(
             actor,
             new DisposeNonconformance.Request(await OfPieceAsync<Guid>("select id from nonconformance where piece_id = @Piece order by opened_at desc limit 1"), rowVersion, disposition, reason, null, seen),

@@ -115,13 +115,44 @@ public sealed class MeasuringPageTests(ScenePortal portal) : IClassFixture<Scene
         await flange.MeasuredAsync(Flange.Value(flange.Holes, 14.4m, 3));
         await mara.SubmitAsync("main form[action^='/nonconformances/']", [("disposition", "use as is"), ("reason", "A washer covers it.")]);
         Assert.Equal(HttpStatusCode.UnprocessableEntity, mara.Page.Status);
-        Assert.Contains("A later report at stage tack came in the meantime", mara.Page.Text, StringComparison.Ordinal);
+        Assert.Contains("a later report at stage tack came", mara.Page.Text, StringComparison.Ordinal);
         Assert.Equal("A washer covers it.", mara.Page.Find("textarea[name=reason]").TextContent.Trim());
         Assert.Equal(0, await flange.OfPieceAsync<long>("select count(*) from concession_piece where piece_id = @Piece"));
         // Looked at, it is decided.
         await mara.SubmitAsync("main form[action^='/nonconformances/']", [("disposition", "use as is")]);
         Assert.Equal(HttpStatusCode.OK, mara.Page.Status);
         Assert.Equal(1, await flange.OfPieceAsync<long>("select count(*) from concession_piece where piece_id = @Piece"));
+    }
+
+    /// <summary>A concession on a report that was overtaken is refused in words, and what was typed is there to be taken along.</summary>
+    [Fact]
+    public async Task A_concession_on_an_overtaken_report_says_so_and_keeps_the_reason()
+    {
+        var flange = await Flange.TackedAsync(portal.Scene);
+        var first = await flange.MeasuredAsync(flange.Good(Flange.Value(flange.Length, 120.47m, uncertainty: 0.05m)));
+        using var mara = await portal.SignInAsync("mara@saltmarsh.example");
+        await mara.GetAsync($"/reports/{first.ReportId}");
+        await flange.MeasuredAsync(Flange.Value(flange.Holes, 13.6m, 7));
+        await mara.SubmitAsync("form[action$='/concession']", [("reason", "The edge is free there.")]);
+        Assert.Equal(HttpStatusCode.UnprocessableEntity, mara.Page.Status);
+        Assert.Contains("A later report of this stage came in the meantime", mara.Page.Text, StringComparison.Ordinal);
+        Assert.Contains("What you typed: The edge is free there.", mara.Page.Text, StringComparison.Ordinal);
+    }
+
+    /// <summary>A file that became reports stays submitted, whatever becomes of its pieces.</summary>
+    [Fact]
+    public async Task A_submitted_file_stays_submitted_when_its_piece_is_given_up()
+    {
+        var flange = await Flange.TackedAsync(portal.Scene);
+        var line = await flange.OfPieceAsync<Guid>("select line_id from piece where id = @Piece");
+        using var ida = await portal.SignInAsync(Ida);
+        await PreviewAsync(ida, line, "bad.csv", "balloon,value,unit\n12.10,15,mm\n");
+        var upload = ida.Page.Address.AbsolutePath;
+        await ida.SubmitAsync("form[action^='/uploads/']");
+        Assert.IsType<DisposeNonconformance.Outcome.Disposed>(await flange.DisposeAsync(portal.Scene.Mara, "scrap"));
+        await ida.GetAsync(upload);
+        Assert.Contains("This file is submitted already", ida.Page.Text, StringComparison.Ordinal);
+        Assert.DoesNotContain("Nothing was submitted", ida.Page.Text, StringComparison.Ordinal);
     }
 
     [Fact]

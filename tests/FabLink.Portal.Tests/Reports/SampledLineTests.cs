@@ -1,5 +1,7 @@
 using Dapper;
 using FabLink.Engineering.Sampling;
+using FabLink.Portal.Features.Nonconformances;
+using FabLink.Portal.Features.Pieces;
 using FabLink.Portal.Features.Reports;
 using FabLink.Portal.Features.WorkOrders;
 using FabLink.Portal.Tests.WorkOrders;
@@ -49,6 +51,39 @@ public sealed class SampledLineTests(Scene scene) : IClassFixture<Scene>
             "select count(distinct organisation_id) from notice where kind = 'sample failed' and work_order_id = @Order", new { plates.Order }));
         Assert.Equal(1, await scene.AskAsync<long>("select count(*) from nonconformance where work_order_id = @Order", new { plates.Order }));
     }
+
+    /// <summary>What was asked of a piece grew after its report: its pages say incomplete and which balloon, and no decision covers what was not on the page.</summary>
+    [Fact]
+    public async Task A_failed_sample_says_what_is_asked_now_wherever_the_piece_is_shown()
+    {
+        var plates = await PlatesAsync("zero-20");
+        Assert.Equal("conforms", await MeasureAsync(plates, plates.Outside[0], minor: null));
+        Assert.Equal("does not conform", await SubmitAsync(plates.Outside[1], Value(plates.Critical, 125), Value(plates.Major, 50)));
+        var seen = await NonconformanceAsync(plates.Outside[1]);
+        Assert.Equal(["1"], seen.Values.Select(value => value.BalloonText));
+
+        Assert.Equal("does not conform", await MeasureAsync(plates, plates.Inside[3], minor: 99));
+
+        var report = await scene.AskAsync<Guid>("select id from report where piece_id = @piece", new { piece = plates.Outside[0] });
+        var sheet = (await new ShowReport.Handler(scene.Database).HandleAsync(scene.Ida, report, Cancellation))!;
+        Assert.Equal(("incomplete", "3", true), (sheet.Report.Verdict, Assert.Single(sheet.Report.Missing), sheet.AskedSince));
+        var page = (await new ShowPiece.Handler(scene.Database).HandleAsync(scene.Ida, plates.Outside[0], Cancellation))!;
+        Assert.Equal(("incomplete", report), (Assert.Single(page.Reports).Verdict, page.Undecided?.Id));
+        Assert.Null(page.TooEarly);
+        var line = (await new MeasurePage.Handler(scene.Database).LineAsync(scene.Ida, plates.Line, "tack", Cancellation))!;
+        Assert.Equal("incomplete", line.Pieces.Single(row => row.Id == plates.Outside[0]).Verdict);
+
+        var decide = new DisposeNonconformance.Handler(scene.Database, scene.Clock);
+        Task<DisposeNonconformance.Outcome> UseAsync(ShowNonconformance.Page of) => decide.HandleAsync(
+            scene.Mara, new(of.Nonconformance.Id, of.Nonconformance.RowVersion, "use as is", "It is free there.", null, of.Seen), Cancellation);
+        Assert.IsType<DisposeNonconformance.Outcome.Stale>(await UseAsync(seen));
+        var now = await NonconformanceAsync(plates.Outside[1]);
+        Assert.Equal(["1 does not conform", "3 not measured"], now.Values.Select(value => $"{value.BalloonText} {value.Stands}"));
+        Assert.IsType<DisposeNonconformance.Outcome.Disposed>(await UseAsync(now));
+    }
+
+    private async Task<ShowNonconformance.Page> NonconformanceAsync(Guid piece) => (await new ShowNonconformance.Handler(scene.Database).HandleAsync(
+        scene.Mara, await scene.AskAsync<Guid>("select id from nonconformance where piece_id = @piece", new { piece }), Cancellation))!;
 
     [Fact]
     public async Task A_failure_outside_the_sample_is_that_pieces_own()

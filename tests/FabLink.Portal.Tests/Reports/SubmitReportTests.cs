@@ -86,6 +86,19 @@ public sealed class SubmitReportTests(Scene scene) : IClassFixture<Scene>
         Assert.Equal("the size, balloon 12, is not measured, so its bonus is not known: measure it", line.BonusText);
     }
 
+    // 0.85 ±0.01 against 0.75 + 0.15 is clear of its limit by itself: what is not known is the size that gives the bonus.
+    [Theory]
+    [InlineData("0.85", "0.15", true)]
+    [InlineData("0.8", "0", true)]
+    [InlineData("0.895", "0.15", false)]
+    public void A_position_that_only_its_size_leaves_unproven_says_so(string value, string bonus, bool bySize)
+    {
+        static decimal Of(string text) => decimal.Parse(text, System.Globalization.CultureInfo.InvariantCulture);
+        var line = new ShowReport.Line(
+            13, 10, 4, "", "position", "⌖ Ø0.75 Ⓜ (hole 12)", "mm", null, 0.75m, "stated", "major", "before coating", "guarded", Of(value), value, "mm", 0.01m, "", "", "not proven", null, 12, Of(bonus));
+        Assert.Equal(bySize, line.BonusText!.StartsWith("the size, balloon 12, came without an uncertainty", StringComparison.Ordinal));
+    }
+
     [Fact]
     public async Task A_hole_measured_later_judges_its_position_again()
     {
@@ -259,13 +272,13 @@ public sealed class SubmitReportTests(Scene scene) : IClassFixture<Scene>
 
         // Another hole fails with a later report of the same nonconformance; the first is good again.
         await flange.MeasuredAsync(Flange.Value(flange.Holes, 13.5m, 7), Flange.Value(flange.Holes, 14.4m, 3));
-        var late = Assert.IsType<DisposeNonconformance.Outcome.Stale>(await flange.DisposeAsync(scene.Mara, "use as is", seen: seen.Newest));
-        Assert.Contains("A later report", late.Now, StringComparison.Ordinal);
+        var late = Assert.IsType<DisposeNonconformance.Outcome.Stale>(await flange.DisposeAsync(scene.Mara, "use as is", seen: seen.Seen));
+        Assert.Contains("a later report", late.Now, StringComparison.Ordinal);
         Assert.Equal(0, await flange.OfPieceAsync<long>("select count(*) from concession_piece where piece_id = @Piece"));
         var now = await ShownAsync(flange);
         Assert.Equal(["1 not proven 120.47 mm ", "12.3 does not conform 14.4 mm ", "12.7 conforms 14.6 mm 13.5 mm", "20 not measured  "], now.Values.Select(Told));
 
-        Assert.IsType<DisposeNonconformance.Outcome.Disposed>(await flange.DisposeAsync(scene.Mara, "use as is", seen: now.Newest));
+        Assert.IsType<DisposeNonconformance.Outcome.Disposed>(await flange.DisposeAsync(scene.Mara, "use as is", seen: now.Seen));
         Assert.Null(await flange.HeldAsync());
         // What was covered stays on the page.
         Assert.Equal(now.Values.Select(Told), (await ShownAsync(flange)).Values.Select(Told));

@@ -1,5 +1,7 @@
 using FabLink.Portal.Features.Board;
+using FabLink.Portal.Features.Nonconformances;
 using FabLink.Portal.Features.Pieces;
+using FabLink.Portal.Features.Reports;
 using FabLink.Portal.Features.WorkOrders;
 using FabLink.Portal.Platform.People;
 
@@ -54,6 +56,24 @@ public sealed class OpenPointTests(Scene scene) : IClassFixture<Scene>
         await scene.ReportAsync(piece, "after coat", "conforms", ofBore: true);
         Assert.Equal("Ready for receive", (await PageAsync(scene.Ned, piece)).Next.Headline);
         Assert.Null(Assert.Single(await BoardAsync(order)).Route.NotShownWords);
+    }
+
+    /// <summary>A stage without a hold has no gate to open; who concedes what is not shown there answers for it all the same.</summary>
+    [Fact]
+    public async Task What_an_engineer_conceded_where_nothing_holds_is_answered_for()
+    {
+        var order = await scene.AcceptedAsync(scene.Line(route: [new("powder coat", scene.Teal, "after coat"), Receive]));
+        var piece = Assert.Single(await scene.PiecesAsync(order));
+        await scene.DoAsync(scene.Wren, order, "powder coat");
+        await scene.ReportAsync(piece, "after coat", "not proven", ofBore: true);
+        await scene.DoAsync(scene.Ned, order, "receive");
+        var report = await scene.AskAsync<Guid>("select id from report where piece_id = @piece", new { piece });
+        Assert.True((await new ShowReport.Handler(scene.Database).HandleAsync(scene.Mara, report, Cancellation))!.MayConcede);
+        var concede = new GrantConcession.Handler(scene.Database, scene.Clock);
+        Assert.IsType<GrantConcession.Outcome.Granted>(await concede.HandleAsync(scene.Mara, new(report, "Seen by eye.", null), Cancellation));
+        Assert.EndsWith("is through its route", (await PageAsync(scene.Ned, piece)).Next.Headline, StringComparison.Ordinal);
+        Assert.IsType<GrantConcession.Outcome.Refused>(await concede.HandleAsync(scene.Mara, new(report, "Once more.", null), Cancellation));
+        Assert.Equal(1, await scene.AskAsync<long>("select count(*) from concession_piece where piece_id = @piece", new { piece }));
     }
 
     [Fact]

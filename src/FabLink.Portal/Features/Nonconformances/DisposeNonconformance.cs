@@ -17,8 +17,8 @@ public static class DisposeNonconformance
     public static IReadOnlyList<string> Dispositions { get; } = ["rework", "repair", "use as is", "remake", "scrap"];
 
     /// <param name="ValidUntil">Of the concession; empty: until the piece is worn out.</param>
-    /// <param name="Seen">The newest report of the stage that whoever decides has looked at; null: whatever there is.</param>
-    public sealed record Request(Guid Id, int RowVersion, string? Disposition, string? Reason, DateOnly? ValidUntil, Guid? Seen = null)
+    /// <param name="Seen">What whoever decides has looked at, <see cref="ShowNonconformance.Page.Seen"/>; null: whatever there is.</param>
+    public sealed record Request(Guid Id, int RowVersion, string? Disposition, string? Reason, DateOnly? ValidUntil, string? Seen = null)
     {
         /// <summary>Using something that does not conform needs a concession (ISO 9000, 3.12.5).</summary>
         public bool NeedsConcession => Disposition is "use as is";
@@ -52,10 +52,6 @@ public static class DisposeNonconformance
 
     public sealed class Handler(Database database, TimeProvider clock)
     {
-        private const string Newest = """
-            select id from report where piece_id = @PieceId and stage = @Stage order by submitted_at desc, id desc limit 1
-            """;
-
         private const string Dispose = """
             update nonconformance set disposition = @Disposition, disposition_reason = @Reason, disposed_at = @Now, disposed_by = @PersonId,
                    closed_at = case when @Closes then @Now end, closed_by = case when @Closes then @PersonId end, row_version = row_version + 1
@@ -90,8 +86,8 @@ public static class DisposeNonconformance
             if (request.Disposition == "remake" && head.OrderClosed)
                 return new Outcome.Stale($"{head.OrderNumber ?? "Its order"} is closed: no piece is made anew on it. Scrap it, and order anew what is needed.");
             // A decision is about what was looked at: a concession would cover what came meanwhile as well.
-            if (request.Seen is { } seen && head.ClosedAt is null && await work.ValueAsync<Guid>(Newest, new { head.PieceId, head.Stage }) != seen)
-                return new Outcome.Stale($"A later report at stage {head.Stage} came in the meantime; what it brought stands above.");
+            if (request.Seen is { } seen && head.ClosedAt is null && await ShowNonconformance.Handler.SeenAsync(work, head) != seen)
+                return new Outcome.Stale($"What is decided has changed in the meantime: a later report at stage {head.Stage} came, or more is asked there. It stands above.");
             var now = clock.GetUtcNow();
             var args = new
             {

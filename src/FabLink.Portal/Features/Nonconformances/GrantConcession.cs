@@ -49,6 +49,8 @@ public static class GrantConcession
             order by r.submitted_at desc, r.id desc limit 1
             """;
 
+        private const string Settled = "select settled_verdict(@PieceId, @Stage)";
+
         private const string Open = "select number from nonconformance where piece_id = @PieceId and closed_at is null limit 1";
 
         private const string OpenGates = """
@@ -94,10 +96,12 @@ public static class GrantConcession
                 piece.WorkOrderId,
                 concession = Guid.CreateVersion7(now),
             };
+            if (await work.ValueAsync<string>(Settled, new { report.PieceId, report.Stage }) == "conforms")
+                return new Outcome.Refused($"Nothing at stage {report.Stage} waits for this; somebody may have released it.");
             await work.ExecuteAsync(Concede, args);
             await work.ExecuteAsync(ConcedePiece, args);
-            if (await work.ExecuteAsync(OpenGates, args) == 0)
-                return new Outcome.Refused($"No hold at stage {report.Stage} waits for this; somebody may have released it.");
+            // A stage without a hold has no gate to open; the piece has gone on, and somebody answers for that now.
+            await work.ExecuteAsync(OpenGates, args);
             if (piece.ShopId is { } shop)
             {
                 await Tell.OrganisationAsync(

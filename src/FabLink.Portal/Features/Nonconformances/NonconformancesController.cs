@@ -26,7 +26,7 @@ public sealed class NonconformancesController : Controller
         string? disposition,
         string? reason,
         DateOnly? validUntil,
-        Guid? seen,
+        string? seen,
         [FromServices] DisposeNonconformance.Validator validator,
         [FromServices] DisposeNonconformance.Handler dispose,
         [FromServices] ShowNonconformance.Handler show,

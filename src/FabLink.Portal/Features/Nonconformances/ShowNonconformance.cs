@@ -1,3 +1,5 @@
+using System.Security.Cryptography;
+using System.Text;
 using FabLink.Portal.Features.Drawings;
 using FabLink.Portal.Features.Joints;
 using FabLink.Portal.Features.Reports;
@@ -61,15 +63,9 @@ public static class ShowNonconformance
         public bool IsOpen => Stands != "conforms";
     }
 
-    private sealed record MeasuredRow(Guid CharacteristicId, short Instance, string Typed, string Unit, string Verdict, DateTimeOffset SubmittedAt, Guid ReportId)
+    private sealed record MeasuredRow(Guid CharacteristicId, short Instance, string Typed, string Unit, string Verdict, DateTimeOffset SubmittedAt)
     {
-        public string Words => Unit switch
-        {
-            _ when Typed.Any(letter => char.IsLetter(letter) || letter is '°' or '\'' or '"') => Typed,
-            "none" or "" => Typed,
-            "°" or "deg" or "dms" => $"{Typed}°",
-            _ => $"{Typed} {Unit}",
-        };
+        public string Words => TypedValues.Words(Typed, Unit);
     }
 
     /// <summary>A decision that another one took the place of.</summary>
@@ -90,15 +86,21 @@ public static class ShowNonconformance
 
     /// <param name="Values">What a decision is about, see <see cref="OpenValue"/>.</param>
     /// <param name="Before">Earlier decisions, oldest first.</param>
-    /// <param name="Newest">The newest report of the piece at the stage: what whoever decides has looked at.</param>
     public sealed record Page(
         Head Nonconformance,
         IReadOnlyList<OpenValue> Values,
         IReadOnlyList<ConcessionRow> Concessions,
         IReadOnlyList<DecisionRow> Before,
         IReadOnlyList<JointsOfPiece.Line> Joints,
-        Guid Newest,
-        bool MayDispose);
+        bool MayDispose)
+    {
+        /// <summary>What whoever decides has looked at, in a form that another look can be held against.</summary>
+        public string Seen { get; } = SeenOf(Values);
+    }
+
+    /// <inheritdoc cref="Page.Seen"/>
+    private static string SeenOf(IReadOnlyList<OpenValue> values) =>
+        Convert.ToHexString(SHA256.HashData(Encoding.UTF8.GetBytes(string.Join('\n', values.Select(value => $"{value.BalloonText}\t{value.Stands}\t{value.Found}\t{value.Since}")))))[..16];
 
     private const string Select = """
         select n.id, n.number, n.stage, n.opened_at, ob.name as opened_by, n.report_id, n.piece_id, p.revision_id, p.serial, t.number as part_number, t.name as part_name,
@@ -119,7 +121,7 @@ public static class ShowNonconformance
     {
         /// <summary>Everything measured of the piece at the stage until it was closed, oldest first.</summary>
         private const string Measured = """
-            select v.characteristic_id, v.instance, v.typed, v.unit, v.verdict, r.submitted_at, r.id as report_id
+            select v.characteristic_id, v.instance, v.typed, v.unit, v.verdict, r.submitted_at
             from report r join measured_value v on v.report_id = r.id
             where r.piece_id = @PieceId and r.stage = @Stage and r.submitted_at <= coalesce(@ClosedAt, 'infinity'::timestamptz)
             order by r.submitted_at, r.id, v.characteristic_id, v.instance
@@ -157,20 +159,22 @@ public static class ShowNonconformance
             await using var work = await database.BeginAsync(actor, cancellation);
             if (await HeadAsync(work, id) is not { } head)
                 return null;
-            var measured = await work.RowsAsync<MeasuredRow>(Measured, new { head.PieceId, head.Stage, head.ClosedAt });
             var decisions = await work.RowsAsync<DecisionRow>(Before, new { head.Id });
             return new Page(
                 head,
-                await ValuesAsync(work, head, measured),
+                await ValuesAsync(work, head),
                 await work.RowsAsync<ConcessionRow>(Concessions, new { head.Id }),
                 [.. decisions.Take(decisions.Count - 1)],
                 await JointsOfPiece.OfAsync(work, head.PieceId),
-                measured.Count > 0 ? measured[^1].ReportId : head.ReportId,
                 head.IsPending && actor.May(Deed.DisposeNonconformance, actor.RelationTo(head.OwnerId, head.ShopId)));
         }
 
-        private static async Task<IReadOnlyList<OpenValue>> ValuesAsync(Work work, Head head, IReadOnlyList<MeasuredRow> measured)
+        /// <summary>What stands now, as <see cref="Page.Seen"/> has it.</summary>
+        public static async Task<string> SeenAsync(Work work, Head head) => SeenOf(await ValuesAsync(work, head));
+
+        private static async Task<IReadOnlyList<OpenValue>> ValuesAsync(Work work, Head head)
         {
+            var measured = await work.RowsAsync<MeasuredRow>(Measured, new { head.PieceId, head.Stage, head.ClosedAt });
             var asked = await Measuring.CharacteristicsAsync(work, [head.RevisionId], head.Stage);
             var excused = (await Excused.OfAsync(work, [head.PieceId]))[head.PieceId].Select(row => row.Class).ToHashSet();
             var conceded = await work.ValueAsync<DateTimeOffset?>(ConcededBefore, new { head.PieceId, head.Stage, head.Id, head.ClosedAt });

@@ -102,6 +102,7 @@ public sealed record NextMove(string Headline, string ToDo, Tone Tone, Move Move
                 behalf)
             {
                 Stage = route.FailedStage,
+                MayFinish = inWork && moves && doing.OrganisationId == step.OrganisationId,
             },
             _ when failed => new(
                 $"{piece.Serial} does not conform: stop",
@@ -109,7 +110,7 @@ public sealed record NextMove(string Headline, string ToDo, Tone Tone, Move Move
                 Tone.Stop,
                 releases ? Move.SeeNonconformance : inWork && moves ? Move.Finish : Move.None,
                 step,
-                null)
+                behalf)
             {
                 MayFinish = inWork && moves,
             },

@@ -222,7 +222,7 @@ public sealed class ReportsController : Controller
         if (await show.HandleAsync(actor, id, cancellation) is not { } sheet)
             return NotFound();
         Response.StatusCode = StatusCodes.Status422UnprocessableEntity;
-        return View("Show", sheet);
+        return View("Show", sheet with { Unsaid = reason });
     }
 
     /// <param name="EntryKey">Makes pressing the button twice the same as pressing it once.</param>

@@ -75,7 +75,7 @@ public static class ShowReport
 
         /// <summary>In the unit of the drawing.</summary>
         public string Shown(decimal? value) => value is not { } number ? ""
-            : UnitOf == Engineering.Quantities.Unit.DegreeMinuteSecond ? Angle.FromArcSeconds(number).ToString()
+            : UnitOf == Engineering.Quantities.Unit.DegreeMinuteSecond ? Angle.FromArcSeconds(decimal.Round(number, 2)).ToString()
             : Trim(Units.FromBase(number, UnitOf));
 
         /// <summary>The upper limit with what the measured size adds to it.</summary>
@@ -83,6 +83,8 @@ public static class ShowReport
 
         /// <summary>What the modifier did, in words; null without one.</summary>
         public string? BonusText => SizeBalloon is not { } size ? null
+            : Bonus is not null && Verdict == "not proven" && ExpandedUncertainty is { } own && Math.Abs(Value!.Value - Highest!.Value) > own
+                ? $"the size, balloon {size}, came without an uncertainty or with too large a one, so its bonus ({Shown(Bonus)}) is not known closely: measure the size with its uncertainty"
             : Bonus is { } bonus ? $"bonus {Shown(bonus)} from the size, balloon {size}: {Shown(Highest)} allowed"
             : Verdict == "not proven" ? $"the size, balloon {size}, is not measured, so its bonus is not known: measure it"
             : $"the size, balloon {size}, is not measured; it does not decide here";
@@ -125,6 +127,8 @@ public static class ShowReport
     public sealed record Other(
         int Balloon, int Count, short Instance, string Name, string Requirement, string Typed, string Unit, string Verdict, Guid ReportId, string? ConcededBy, string? ConcededReason)
     {
+        public string Measured => TypedValues.Words(Typed, Unit);
+
         public string BalloonText => Count == 1 ? $"{Balloon}" : $"{Balloon}.{Instance}";
     }
 
@@ -139,6 +143,18 @@ public static class ShowReport
         /// <summary>What stands from other reports of the stage and is no yes: it counts in the verdict.</summary>
         public IReadOnlyList<Other> Others { get; init; } = [];
 
+        /// <summary>The reason that was typed for a concession which was not granted; null where none was.</summary>
+        public string? Unsaid { get; init; }
+
+        /// <summary>It conformed, and since the sample of its line failed more is asked.</summary>
+        public bool AskedSince { get; init; }
+
+        /// <summary>What is outside its limits and nobody conceded.</summary>
+        public int Failed => Lines.Count(line => line.Verdict == "does not conform") + Others.Count(other => other is { Verdict: "does not conform", ConcededBy: null });
+
+        /// <inheritdoc cref="Failed"/>
+        public int Unproven => Lines.Count(line => line.Verdict == "not proven") + Others.Count(other => other is { Verdict: "not proven", ConcededBy: null });
+
         public IReadOnlyList<Predicted> Leaving => [.. Expected.Where(one => one.Prediction.Outside)];
     }
 
@@ -151,7 +167,8 @@ public static class ShowReport
                                and (n.submitted_at, n.id) > (r.submitted_at, r.id)) as is_newest,
                    nc.number as nonconformance, nc.id as nonconformance_id,
                    exists (select 1 from piece_step s join route_step t on t.id = s.route_step_id
-                           where s.piece_id = r.piece_id and t.stage = r.stage and t.gate <> 'none' and s.opened_at is null) as waits,
+                           where s.piece_id = r.piece_id and t.stage = r.stage and t.gate <> 'none' and s.opened_at is null)
+                       or settled_verdict(r.piece_id, r.stage) <> 'conforms' as waits,
                    released.by as released_by, released.at as released_at, released.reason as released_reason
             from report r join person p on p.id = r.submitted_by join organisation o on o.id = r.organisation_id
                  left join lateral (
@@ -201,6 +218,15 @@ public static class ShowReport
                      v.off_by / nullif(c.upper_limit - c.lower_limit, 0) desc nulls last, c.balloon, v.instance
             """;
 
+        /// <summary>What is asked now and has no value; more than when the report came, where the sample of its line failed since.</summary>
+        private static async Task<IReadOnlyList<string>> MissingAsync(Work work, Measuring.PieceRow piece, string stage)
+        {
+            if (await work.ValueAsync<string>("select standing_verdict(@Id, @stage)", new { piece.Id, stage }) != "incomplete")
+                return [];
+            var asked = new StageJudging.Asked(await Measuring.CharacteristicsAsync(work, [piece.RevisionId], stage));
+            return asked.Judge((await StageJudging.StandingAsync(work, [piece.Id], stage))[piece.Id], (await Reports.Excused.OfAsync(work, [piece.Id]))[piece.Id]).Missing;
+        }
+
         /// <returns>Null when there is no such report for this person.</returns>
         public async Task<Sheet?> HandleAsync(Actor actor, Guid id, CancellationToken cancellation)
         {
@@ -210,6 +236,9 @@ public static class ShowReport
                 || !actor.May(Deed.SeeReports, piece.RelationOf(actor)))
                 return null;
             var relation = piece.RelationOf(actor);
+            var more = head is { IsNewest: true, Verdict: "conforms" } ? await MissingAsync(work, piece, head.Stage) : [];
+            if (more.Count > 0)
+                head = head with { Verdict = "incomplete", Missing = [.. more] };
             var route = relation == Relation.Process ? null : await PieceRoutes.OfPieceAsync(work, piece.Id);
             return new Sheet(
                 piece,
@@ -223,6 +252,7 @@ public static class ShowReport
                 route is null ? null : NextMove.Of(route, actor, relation, await work.ValueAsync<string>(Owner, new { piece.OwnerId }) ?? "the build shop", accepted: true, before: null),
                 route?.Route.Steps.FirstOrDefault(step => step.StartedAt is null)?.Kind)
             {
+                AskedSince = more.Count > 0,
                 Others = head.IsNewest ? await work.RowsAsync<Other>(Others, new { head.Id, head.PieceId, head.Stage }) : [],
             };
         }

@@ -65,6 +65,16 @@ public static class TypedValues
         return new Result(values, problems, odd);
     }
 
+    /// <summary>A value as it was typed, with its unit where it does not carry one.</summary>
+    public static string Words(string typed, string unit) => unit switch
+    {
+        _ when typed.Any(letter => char.IsLetter(letter) || letter is '°' or '\'' or '"') => typed,
+        "none" or "" => typed,
+        "deg" or "dms" => $"{typed}°",
+        _ when unit.StartsWith('°') => $"{typed}°",
+        _ => $"{typed} {unit}",
+    };
+
     private static (decimal? Number, string? Message) Number(Characteristic row, string typed)
     {
         var read = ValueText.Read(typed, row.UnitOf, out var refusal);
