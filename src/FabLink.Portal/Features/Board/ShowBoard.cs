@@ -220,7 +220,8 @@ public static class ShowBoard
             row.Decided,
             row.FailedStage,
             row.Decided is "scrap" or "remake" ? row.Decided : row.Cancelled ? "cancelled" : null,
-            OrderStop: PieceRoutes.OrderStopOf(row.Declined, row.NotAccepted)) { NotShown = row.NotShown };
+            OrderStop: PieceRoutes.OrderStopOf(row.Declined, row.NotAccepted))
+        { NotShown = row.NotShown };
         var shipment = row is { SlipId: { } slip, ShippedAt: { } at } ? new Shipment(slip, row.Slip!, row.SlipToId, row.SlipTo ?? "", At(at)!.Value) : null;
         return new PieceRow(
             row, route, !route.Done && !route.IsOver && (row.NeedDate < today || row.Promised > row.NeedDate), shipment?.IsUnderWay(route) == true ? shipment : null);
