@@ -135,7 +135,9 @@ public sealed class GateTests(Scene scene) : IClassFixture<Scene>
         var second = Assert.IsType<ShipPieces.Outcome.Shipped>(await ShipAsync(scene.Ned, order, [pieces[3]]));
         Assert.Equal((0, "Holm Lane Fabrication"), (second.StillDue, second.OnBehalfOf));
         var slip = await new ShowSlip.Handler(scene.Database).HandleAsync(scene.Ida, first.Id, Cancellation);
-        Assert.Equal((3, 1), (slip!.Lines[0].ShippedOnThis, slip.Lines[0].StillDue));
+        Assert.Equal((3, 0, 1), (slip!.Lines[0].ShippedOnThis, slip.Lines[0].GoneBefore, slip.Lines[0].StillDue));
+        var later = await new ShowSlip.Handler(scene.Database).HandleAsync(scene.Ida, second.Id, Cancellation);
+        Assert.Equal((1, 3, 0), (later!.Lines[0].ShippedOnThis, later.Lines[0].GoneBefore, later.Lines[0].StillDue));
         Assert.Null(await new ShowSlip.Handler(scene.Database).HandleAsync(scene.Tom, first.Id, Cancellation));
 
         Assert.Equal(4, await scene.AskAsync<long>(
@@ -208,7 +210,7 @@ public sealed class GateTests(Scene scene) : IClassFixture<Scene>
         var shipped = Assert.IsType<ShipPieces.Outcome.Shipped>(await ShipAsync(scene.Ida, order, [pieces[2]]));
         Assert.Equal(2, shipped.StillDue);
         var line = Assert.Single((await new ShowSlip.Handler(scene.Database).HandleAsync(scene.Ida, shipped.Id, Cancellation))!.Lines);
-        Assert.Equal((4, 1, 1, 2), (line.Ordered, line.Scrapped, line.ShippedOnThis, line.StillDue));
+        Assert.Equal((4, 1, 1, 0, 2), (line.Ordered, line.Scrapped, line.ShippedOnThis, line.GoneBefore, line.StillDue));
         var page = (await new ShowWorkOrder.Handler(scene.Database, scene.Clock).HandleAsync(scene.Ida, order, Cancellation))!;
         Assert.Equal((2, 3), (page.StillDue, page.GoingOn));
     }

@@ -10,8 +10,10 @@ public static class ShowSlip
     public sealed record Slip(
         Guid Id, Guid WorkOrderId, string Number, string Note, DateTimeOffset ShippedAt, bool OnBehalf, string? By, string? Organisation, string From, string To);
 
+    /// <summary>What was ordered is in this delivery, gone before, still due or scrapped.</summary>
     /// <param name="Scrapped">No other piece takes their place.</param>
-    public sealed record Line(int Ordinal, string PartNumber, string PartName, string Revision, int Ordered, int StillDue, int Scrapped, int ShippedOnThis, string[] Serials);
+    /// <param name="GoneBefore">On an earlier slip, or without one.</param>
+    public sealed record Line(int Ordinal, string PartNumber, string PartName, string Revision, int Ordered, int StillDue, int Scrapped, int GoneBefore, int ShippedOnThis, string[] Serials);
 
     /// <summary>What the addressee sees of a line: what is in the box.</summary>
     public sealed record Packed(string PartNumber, string PartName, string Revision, string[] Serials);
@@ -48,6 +50,12 @@ public static class ShowSlip
                     and (left_shop_at(i.id) > @ShippedAt) is not false)::integer as still_due,
                    (select count(distinct n.piece_id) from nonconformance n join piece i on i.id = n.piece_id
                     where i.line_id = l.id and n.disposition = 'scrap' and n.disposed_at <= @ShippedAt)::integer as scrapped,
+                   (select count(*) from piece i where i.line_id = l.id
+                    and not exists (select 1 from packing_slip_piece x where x.piece_id = i.id and x.packing_slip_id = @Id)
+                    and not exists (select 1 from nonconformance n where n.piece_id = i.id and n.disposition in ('scrap', 'remake') and n.disposed_at <= @ShippedAt)
+                    and (left_shop_at(i.id) <= @ShippedAt
+                         or exists (select 1 from packing_slip_piece x join packing_slip s on s.id = x.packing_slip_id
+                                    where x.piece_id = i.id and (s.shipped_at, length(s.number), s.number) < (@ShippedAt, length(@Number), @Number))))::integer as gone_before,
                    (select count(*) from packing_slip_piece x join piece i on i.id = x.piece_id where i.line_id = l.id and x.packing_slip_id = @Id)::integer as shipped_on_this,
                    array(select i.serial from packing_slip_piece x join piece i on i.id = x.piece_id where i.line_id = l.id and x.packing_slip_id = @Id order by i.serial) as serials
             from work_order_line l join revision r on r.id = l.revision_id join part p on p.id = r.part_id
