@@ -1,5 +1,6 @@
 using Dapper;
 using FabLink.Engineering.Sampling;
+using FabLink.Portal.Features.Board;
 using FabLink.Portal.Features.Nonconformances;
 using FabLink.Portal.Features.Pieces;
 using FabLink.Portal.Features.Reports;
@@ -84,6 +85,24 @@ public sealed class SampledLineTests(Scene scene) : IClassFixture<Scene>
 
     private async Task<ShowNonconformance.Page> NonconformanceAsync(Guid piece) => (await new ShowNonconformance.Handler(scene.Database).HandleAsync(
         scene.Mara, await scene.AskAsync<Guid>("select id from nonconformance where piece_id = @piece", new { piece }), Cancellation))!;
+
+    /// <summary>A piece that went on before its sample failed is not stopped in the middle of its weld; the board and its page say that it is not shown to conform any more.</summary>
+    [Fact]
+    public async Task A_piece_that_went_on_before_the_sample_failed_is_named_as_not_shown_to_conform()
+    {
+        var plates = await PlatesAsync("zero-20");
+        Assert.Equal("conforms", await MeasureAsync(plates, plates.Outside[0], minor: null));
+        var weld = await scene.AskAsync<Guid>(
+            "select s.id from piece_step s join route_step r on r.id = s.route_step_id where s.piece_id = @piece and r.kind = 'weld'", new { piece = plates.Outside[0] });
+        Assert.IsType<StartStep.Outcome.Started>(await scene.StartAsync(scene.Ida, [weld]));
+        Assert.Empty(await NotShownAsync(plates));
+
+        Assert.Equal("does not conform", await MeasureAsync(plates, plates.Inside[0], minor: 99));
+
+        Assert.Equal([(plates.Outside[0], "tack")], await NotShownAsync(plates));
+        Assert.Equal("conforms", await MeasureAsync(plates, plates.Outside[0], minor: 96));
+        Assert.Empty(await NotShownAsync(plates));
+    }
 
     [Fact]
     public async Task A_failure_outside_the_sample_is_that_pieces_own()
@@ -233,6 +252,16 @@ public sealed class SampledLineTests(Scene scene) : IClassFixture<Scene>
         var outcome = await new SubmitReport.Handler(scene.Database, scene.Clock).HandleAsync(
             scene.Ida, new SubmitReport.Request("tack", [new SubmitReport.PieceValues(piece, values)], null, Guid.CreateVersion7()), Cancellation);
         return Assert.Single(Assert.IsType<SubmitReport.Outcome.Accepted>(outcome).Reports).Verdict;
+    }
+
+    /// <returns>The same on the board and on the pieces.</returns>
+    private async Task<IReadOnlyList<(Guid Piece, string Stage)>> NotShownAsync(Plates plates)
+    {
+        var board = (await new ShowBoard.Handler(scene.Database, scene.Clock).HandleAsync(scene.Ned, new(), Cancellation)).Pieces
+            .Where(piece => piece.Row.WorkOrderId == plates.Order).SelectMany(piece => piece.Row.NotShown, (piece, stage) => (piece.Row.Id, stage)).ToList();
+        await using var work = await scene.Database.BeginAsync(scene.Ned, Cancellation);
+        Assert.Equal(board, (await PieceRoutes.OfOrderAsync(work, plates.Order)).SelectMany(piece => piece.Route.NotShown, (piece, stage) => (piece.Id, stage)));
+        return board;
     }
 
     private Task<long> OpenGatesAsync(Guid piece) =>
