@@ -23,7 +23,7 @@ public class MatchingTests(ITestOutputHelper output)
     {
         var requirement = Requirement.Parse(text, Unit.Millimetre, null);
         return new ExpectedCharacteristic(Guid.NewGuid(), balloon, requirement.Count, requirement.Unit, text, requirement.Nominal, requirement.Limits, required,
-            requirement is GoNoGo ? AnswerForm.GoNoGo : requirement is NoteOnly ? AnswerForm.Words : AnswerForm.Number);
+            requirement is GoNoGo ? AnswerForm.GoNoGo : requirement is NoteOnly ? AnswerForm.YesOrNo : AnswerForm.Number);
     }
 
     [Fact]
@@ -83,6 +83,8 @@ public class MatchingTests(ITestOutputHelper output)
     [InlineData("1,45,deg", 2, "unit", "cannot be compared")]
     [InlineData("2,45,mm", 2, "unit", "cannot be compared")]
     [InlineData("20,1.5,mm", 2, "value", "go or no go")]
+    [InlineData("21,not deburred,", 2, "value", "yes or no; other words go into the column note")]
+    [InlineData("21,maybe,", 2, "value", "yes or no")]
     [InlineData("12,13.6,mm\n12.2,13.6,mm", 2, "balloon", "some rows number them")]
     public void What_cannot_be_taken_over_is_refused_with_row_and_field(string rows, int row, string field, string because)
     {
@@ -92,6 +94,14 @@ public class MatchingTests(ITestOutputHelper output)
         Assert.Contains(because, problem.Message, StringComparison.Ordinal);
         Assert.False(matched.MaySubmit);
     }
+
+    [Theory]
+    [InlineData("yes", 1)]
+    [InlineData("Done", 1)]
+    [InlineData("no", 0)]
+    [InlineData("not done", 0)]
+    public void A_note_of_the_drawing_is_done_or_it_is_not(string typed, int value) =>
+        Assert.Equal(value, Assert.Single(Match($"balloon,value\n21,{typed}\n", OnePiece).Values).Value);
 
     [Theory]
     [InlineData("Revision,A", "revision", "for revision A; the work order is for revision B")]

@@ -135,5 +135,5 @@ public class SampleDataTests
     private static ExpectedCharacteristic Expected(Characteristic kept, string stage) => new(
         Guid.NewGuid(), kept.Balloon, kept.Count, CharacteristicWords.ToUnit(kept.Unit), kept.Requirement, kept.Nominal,
         new Limits(kept.LowerLimit, kept.UpperLimit), kept.Stages.Contains(stage),
-        kept.Kind switch { "attribute" => AnswerForm.GoNoGo, "text" => AnswerForm.Words, _ => AnswerForm.Number });
+        kept.Kind switch { "attribute" => AnswerForm.GoNoGo, "text" => AnswerForm.YesOrNo, _ => AnswerForm.Number });
 }

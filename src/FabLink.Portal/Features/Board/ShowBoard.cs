@@ -93,7 +93,7 @@ public static class ShowBoard
     /// <summary>No time yet: arrays of PostgreSQL hold no NULL for a plain <see cref="DateTime"/>.</summary>
     private static readonly DateTime _notYet = new(1970, 1, 1, 0, 0, 0, DateTimeKind.Utc);
 
-    public const string Select = """
+    public const string Select = $$"""
         with step as (
             select s.piece_id,
                    array_agg(r.kind order by s.ordinal) as kinds,
@@ -121,17 +121,10 @@ public static class ShowBoard
             select h.piece_id, coalesce(min(j.name), 'of the build') as joint from joint_hold h left join joint j on j.id = h.joint_id where h.lifted_at is null group by h.piece_id
         ), asked as (
             select work_order_id, min(asked_at) as since from question where answered_at is null group by work_order_id
-        ), failed_sample as (
-            select line_id from line_sampling where failed_at is not null
         ), unshown as (
-            -- As PieceRoutes finds it; whose newest report conforms is passed over before all its values are looked at, unless more is asked since its sample failed.
             select s.piece_id, array_agg(r.stage order by s.ordinal) as stages
             from piece_step s join route_step r on r.id = s.route_step_id join piece p on p.id = s.piece_id join work_order w on w.id = s.work_order_id
-            where (w.closed_at is null or @Done) and s.finished_at is not null and r.stage is not null
-                  and (r.gate = 'none' or s.opened_how = 'notice time over' or s.opened_how = 'report' and p.line_id in (select line_id from failed_sample))
-                  and exists (select 1 from characteristic c where c.revision_id = p.revision_id and r.stage = any (c.stages))
-                  and (p.line_id in (select line_id from failed_sample) or coalesce((select o.verdict from report o where o.piece_id = s.piece_id and o.stage = r.stage order by o.submitted_at desc, o.id desc limit 1), '') <> 'conforms')
-                  and settled_verdict(s.piece_id, r.stage) <> 'conforms'
+            where (w.closed_at is null or @Done) and {{PieceRoutes.IsNotShown}}
             group by s.piece_id
         )
         select p.id, p.serial, p.owner_id, owner.name as owner, t.number as part_number, t.name as part_name, p.work_order_id, w.number as order_number, w.shop_id, shop.name as shop,

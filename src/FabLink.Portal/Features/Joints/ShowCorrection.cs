@@ -3,6 +3,7 @@ using FabLink.Engineering.BoltUp;
 using FabLink.Engineering.Judging;
 using FabLink.Engineering.Quantities;
 using FabLink.Portal.Features.Drawings;
+using FabLink.Portal.Features.Pieces;
 using FabLink.Portal.Features.Reports;
 using FabLink.Portal.Platform.Database;
 using FabLink.Portal.Platform.People;
@@ -27,6 +28,9 @@ public static class ShowCorrection
         /// <summary>It gives the place or the size of a hole that bolts to something.</summary>
         public bool OfHole { get; init; }
 
+        /// <summary>Where it was measured.</summary>
+        public string Stage { get; init; } = "";
+
         /// <summary>Nothing but its uncertainty is missing.</summary>
         public bool IsToBeStated { get; init; }
 
@@ -43,6 +47,12 @@ public static class ShowCorrection
         IReadOnlyList<DimensionPart> Dimensions,
         IReadOnlyList<JointPart> Joints)
     {
+        /// <summary>What ended the piece, behind "it is"; null while it goes on.</summary>
+        public string? Over { get; init; }
+
+        /// <summary>What was never measured of what is asked there.</summary>
+        public IReadOnlyList<string> Missing { get; init; } = [];
+
         /// <summary>Who let the piece go on as it is after its newest report.</summary>
         public IReadOnlyList<LetGoRow> LetGo { get; init; } = [];
 
@@ -62,7 +72,7 @@ public static class ShowCorrection
 
     private sealed record CorrectionRow(Guid JointId, DateTimeOffset MadeAt, string Verdict, decimal? MarginMm, string Body);
 
-    private sealed record StageRow(string Stage, DateTimeOffset SubmittedAt);
+    private sealed record StageRow(string Stage, DateTimeOffset SubmittedAt, bool Open);
 
     public sealed class Handler(Database database)
     {
@@ -70,7 +80,15 @@ public static class ShowCorrection
             select joint_id, made_at, verdict, round(margin_mm, 3) as margin_mm, body::text as body from correction where piece_id = @id order by joint_id, made_at desc, id desc
             """;
 
-        private const string NewestStage = "select stage, submitted_at from report where piece_id = @id order by submitted_at desc, id desc limit 1";
+        // Where it was measured last, and wherever a nonconformance of it is open; those first.
+        private const string MeasuredAt = """
+            select stage, submitted_at, open from (
+                select distinct on (r.stage) r.stage, r.submitted_at, r.id, exists (
+                    select 1 from nonconformance n where n.piece_id = r.piece_id and n.stage = r.stage and n.closed_at is null) as open
+                from report r where r.piece_id = @id order by r.stage, r.submitted_at desc, r.id desc) newest
+            where open or (submitted_at, id) = (select submitted_at, id from report where piece_id = @id order by submitted_at desc, id desc limit 1)
+            order by open desc, submitted_at desc, id desc
+            """;
 
         private const string LetGo = """
             select p.name as by, let.at, let.reason from (
@@ -98,13 +116,24 @@ public static class ShowCorrection
             await using var work = await database.BeginAsync(actor, cancellation);
             if (await Measuring.PieceAsync(work, id) is not { } piece || !actor.May(Deed.SeePieces, piece.RelationOf(actor)))
                 return null;
-            var newest = await work.RowAsync<StageRow>(NewestStage, new { id });
+            var measured = await work.RowsAsync<StageRow>(MeasuredAt, new { id });
+            var newest = measured.FirstOrDefault();
             var joints = (await work.RowsAsync<CorrectionRow>(Corrections, new { id })).GroupBy(row => row.JointId).Select(Part).ToList();
-            var dimensions = newest is null ? [] : await DimensionsAsync(work, piece, newest.Stage);
+            var dimensions = new List<DimensionPart>();
+            var missing = new List<string>();
+            foreach (var at in measured)
+            {
+                var (some, lacking) = await DimensionsAsync(work, piece, at.Stage);
+                dimensions.AddRange(some);
+                missing.AddRange(lacking);
+            }
+
             if (joints.Count > 0 && joints.TrueForAll(joint => joint.Now is { Verdict: "bolts up", Tight: false }))
                 dimensions = [.. dimensions.Select(one => one is { OfHole: true, Verdict: not "conforms", IsToBeStated: false } ? one.AsItStands() : one)];
             return new Page(actor, piece.RelationOf(actor), piece, newest?.Stage, newest?.SubmittedAt, dimensions, joints)
             {
+                Over = await PieceRoutes.EndedAsync(work, id),
+                Missing = missing,
                 LetGo = newest is null ? [] : await work.RowsAsync<LetGoRow>(LetGo, new { id, since = newest.SubmittedAt }),
             };
         }
@@ -122,7 +151,7 @@ public static class ShowCorrection
                 earlier?.MadeAt);
         }
 
-        private static async Task<IReadOnlyList<DimensionPart>> DimensionsAsync(Work work, Measuring.PieceRow piece, string stage)
+        private static async Task<(IEnumerable<DimensionPart> Dimensions, IReadOnlyList<string> Missing)> DimensionsAsync(Work work, Measuring.PieceRow piece, string stage)
         {
             var asked = await Measuring.CharacteristicsAsync(work, [piece.RevisionId], stage);
             var standing = (await StageJudging.StandingAsync(work, [piece.Id], stage))[piece.Id].ToList();
@@ -131,12 +160,11 @@ public static class ShowCorrection
             var turns = (await work.RowsAsync<LocatedRow>(Located, new { revision = piece.RevisionId }))
                 .Select(row => (row.Id, Turn: TurnOf(row))).Where(pair => pair.Turn is not null).ToDictionary(pair => pair.Id, pair => pair.Turn!);
             var earlier = (await work.RowsAsync<EarlierRow>(Earlier, new { id = piece.Id, stage })).ToLookup(row => (row.CharacteristicId, (int)row.Instance), row => row.Value);
-            return
-            [
-                .. judged.Values.Where(value => value.Judgement.Verdict != Verdict.Conforms || earlier[(byBalloon[value.Characteristic.Balloon].Id, value.Instance)].Any())
-                    .Select(value => Dimension(value, byBalloon[value.Characteristic.Balloon], standing, turns, earlier))
-                    .OfType<DimensionPart>(),
-            ];
+            var dimensions = judged.Values
+                .Where(value => value.Judgement.Verdict != Verdict.Conforms || earlier[(byBalloon[value.Characteristic.Balloon].Id, value.Instance)].Any())
+                .Select(value => Dimension(value, byBalloon[value.Characteristic.Balloon], standing, turns, earlier))
+                .OfType<DimensionPart>().Select(part => part with { Stage = stage });
+            return (dimensions, judged.Missing);
         }
 
         private static Locates? TurnOf(LocatedRow row) => Read(row.Locates, row.LengthUnit) is { Role: LocatedRole.Turn } turn ? turn : null;
@@ -163,7 +191,13 @@ public static class ShowCorrection
             Dictionary<Guid, Locates> turns,
             ILookup<(Guid, int), decimal> earlier)
         {
-            if (standing.FirstOrDefault(one => one.CharacteristicId == row.Id && one.Instance == value.Instance) is not { Value: { } measured, ExpandedUncertainty: var u } || !row.IsMeasured)
+            if (!row.IsMeasured)
+            {
+                return value.Judgement.Verdict == Verdict.Conforms ? null : new DimensionPart(
+                    value.Name, row.Name, row.Requirement, row.Kind == "text" ? "no" : "no go", Stages.Word(value.Judgement.Verdict), row.Kind == "text" ? "do what it asks" : "until the gauge goes", null, null, null);
+            }
+
+            if (standing.FirstOrDefault(one => one.CharacteristicId == row.Id && one.Instance == value.Instance) is not { Value: { } measured, ExpandedUncertainty: var u })
                 return null;
             var requirement = value.Characteristic.Requirement;
             var guard = row.Rule == "guarded" ? u ?? 0 : 0;

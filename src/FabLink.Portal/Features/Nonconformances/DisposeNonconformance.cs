@@ -165,7 +165,7 @@ public static class DisposeNonconformance
             var consequence = request.Disposition switch
             {
                 "rework" => "Make it conform and measure it again; a conforming report closes the nonconformance and opens the hold.",
-                "use as is" => "It is released under a concession for this serial; go on with the next step.",
+                "use as is" => $"It is released under a concession for this serial{(request.ValidUntil is { } until ? $", valid until {LocalTime.Day(until)}" : "")}; go on with the next step.",
                 "repair" => "Repair it as described and measure it again; unless it conforms then, the engineer decides whether it is used as repaired.",
                 "remake" => $"This piece is not used; {anew} takes its place on the line.",
                 _ => "This piece is scrapped.",

@@ -113,7 +113,7 @@ public static class GrantConcession
                     piece.WorkOrderId,
                     piece.Id,
                     $"{piece.Serial} is released at stage {report.Stage} under a concession",
-                    $"{actor.Name} released it although its report says “{report.Verdict}”: {args.Reason}\nGo on with the next step.",
+                    $"{actor.Name} released it although its report says “{report.Verdict}”: {args.Reason}{(request.ValidUntil is { } until ? $"\nThe concession is valid until {LocalTime.Day(until)}." : "")}\nGo on with the next step.",
                     $"/pieces/{piece.Id}");
             }
             await NextTurn.TellAsync(work, [report.PieceId], now);

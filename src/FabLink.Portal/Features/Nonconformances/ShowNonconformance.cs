@@ -58,12 +58,15 @@ public static class ShowNonconformance
     /// <param name="Stands">The verdict of the newest value; "not measured" where there is none.</param>
     public sealed record OpenValue(Characteristic Asked, int Instance, string? Found, string? Since, string Stands)
     {
+        /// <summary>What whoever measured wrote beside it.</summary>
+        public string Note { get; init; } = "";
+
         public string BalloonText => Asked.NameOf(Instance);
 
         public bool IsOpen => Stands != "conforms";
     }
 
-    private sealed record MeasuredRow(Guid CharacteristicId, short Instance, string Typed, string Unit, string Verdict, DateTimeOffset SubmittedAt)
+    private sealed record MeasuredRow(Guid CharacteristicId, short Instance, string Typed, string Unit, string Verdict, string Note, DateTimeOffset SubmittedAt)
     {
         public string Words => TypedValues.Words(Typed, Unit);
     }
@@ -121,7 +124,7 @@ public static class ShowNonconformance
     {
         /// <summary>Everything measured of the piece at the stage until it was closed, oldest first.</summary>
         private const string Measured = """
-            select v.characteristic_id, v.instance, v.typed, v.unit, v.verdict, r.submitted_at
+            select v.characteristic_id, v.instance, v.typed, v.unit, v.verdict, v.note, r.submitted_at
             from report r join measured_value v on v.report_id = r.id
             where r.piece_id = @PieceId and r.stage = @Stage and r.submitted_at <= coalesce(@ClosedAt, 'infinity'::timestamptz)
             order by r.submitted_at, r.id, v.characteristic_id, v.instance
@@ -189,9 +192,9 @@ public static class ShowNonconformance
                     var open = all.Where((value, at) => (value.SubmittedAt > head.OpenedAt || at == all.FindLastIndex(one => one.SubmittedAt <= head.OpenedAt)) && !(value.SubmittedAt <= conceded)).ToList();
                     var newest = open.LastOrDefault();
                     if (open.Find(value => value.Verdict == "does not conform") is { } failed)
-                        values.Add(new OpenValue(row, instance, failed.Words, newest == failed ? null : newest!.Words, newest!.Verdict));
+                        values.Add(new OpenValue(row, instance, failed.Words, newest == failed ? null : newest!.Words, newest!.Verdict) { Note = failed.Note });
                     else if (newest is { Verdict: "not proven" })
-                        values.Add(new OpenValue(row, instance, newest.Words, null, newest.Verdict));
+                        values.Add(new OpenValue(row, instance, newest.Words, null, newest.Verdict) { Note = newest.Note });
                     else if (all.Count == 0 && conceded is null && !excused.Contains(row.Class))
                         values.Add(new OpenValue(row, instance, null, null, "not measured"));
                 }

@@ -39,7 +39,7 @@ internal static class PieceHistory
             union all
             select n.closed_at, 'nonconformance ' || n.number || ' closed', n.closed_by, null, false from nonconformance n where n.piece_id = @id and n.closed_at is not null
             union all
-            select c.granted_at, 'concession: ' || c.reason, c.granted_by, null, false
+            select c.granted_at, 'concession' || coalesce(', valid until ' || to_char(c.valid_until, 'FMDD Mon YYYY'), '') || ': ' || c.reason, c.granted_by, null, false
             from concession_piece cp join concession c on c.id = cp.concession_id where cp.piece_id = @id
             union all
             select j.raised_at, 'held: a joint does not bolt up', null, null, true from joint_hold j where j.piece_id = @id

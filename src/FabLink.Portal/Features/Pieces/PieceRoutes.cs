@@ -80,16 +80,25 @@ public static class PieceRoutes
         order by s.piece_id, s.ordinal
         """;
 
-    // What a person released or conceded, somebody answered for; what a report opened may be asked for more since, when the sample of its line failed.
-    private const string NotShown = """
+    /// <summary>
+    /// A finished step s of route step r and piece p whose stage is not shown to conform. What a person released or conceded, somebody answered for, until a later report says otherwise;
+    /// what a report opened may be asked for more since, when the sample of its line failed. Whose newest report conforms is passed over before all its values are looked at.
+    /// </summary>
+    internal const string IsNotShown = """
+        s.finished_at is not null and r.stage is not null
+        and (r.gate = 'none' or s.opened_how in ('notice time over', 'report')
+             or exists (select 1 from report o where o.piece_id = s.piece_id and o.stage = r.stage and o.submitted_at > s.opened_at))
+        and exists (select 1 from characteristic c where c.revision_id = p.revision_id and r.stage = any (c.stages))
+        and (coalesce((select o.verdict from report o where o.piece_id = s.piece_id and o.stage = r.stage order by o.submitted_at desc, o.id desc limit 1), '') <> 'conforms'
+             or p.line_id in (select line_id from line_sampling where failed_at is not null))
+        and settled_verdict(s.piece_id, r.stage) <> 'conforms'
+        """;
+
+    private const string NotShown = $"""
         select s.piece_id, r.stage
         from piece_step s join route_step r on r.id = s.route_step_id join piece p on p.id = s.piece_id
         where (s.work_order_id = @order::uuid or s.piece_id = any (@pieces::uuid[]))
-          and s.finished_at is not null and r.stage is not null
-          and (r.gate = 'none' or s.opened_how = 'notice time over'
-               or s.opened_how = 'report' and exists (select 1 from line_sampling f where f.line_id = p.line_id and f.failed_at is not null))
-          and exists (select 1 from characteristic c where c.revision_id = p.revision_id and r.stage = any (c.stages))
-          and settled_verdict(s.piece_id, r.stage) <> 'conforms'
+          and {IsNotShown}
         order by s.piece_id, s.ordinal
         """;
 

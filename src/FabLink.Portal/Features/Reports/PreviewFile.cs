@@ -50,8 +50,7 @@ public static class PreviewFile
         internal static SubmitReport.Value ToValue(MatchedValue value) => new(
             value.Characteristic.Id,
             value.Instance,
-            // Any words answer a note of the drawing.
-            value.Characteristic.Form == AnswerForm.Words ? value.Value ?? 1 : value.Value,
+            value.Value,
             Engineering.Quantities.Units.Symbol(value.Unit),
             value.Source.Typed,
             value.ExpandedUncertainty,
@@ -123,7 +122,7 @@ public static class PreviewFile
         private static AnswerForm FormOf(Characteristic row) => row.Kind switch
         {
             "attribute" => AnswerForm.GoNoGo,
-            "text" => AnswerForm.Words,
+            "text" => AnswerForm.YesOrNo,
             _ => AnswerForm.Number,
         };
     }

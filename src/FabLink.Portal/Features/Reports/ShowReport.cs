@@ -35,7 +35,8 @@ public static class ShowReport
         bool Waits,
         string? ReleasedBy,
         DateTimeOffset? ReleasedAt,
-        string? ReleasedReason);
+        string? ReleasedReason,
+        DateOnly? ReleasedUntil);
 
     public sealed record Line(
         int Balloon,
@@ -169,15 +170,17 @@ public static class ShowReport
                    exists (select 1 from piece_step s join route_step t on t.id = s.route_step_id
                            where s.piece_id = r.piece_id and t.stage = r.stage and t.gate <> 'none' and s.opened_at is null)
                        or settled_verdict(r.piece_id, r.stage) <> 'conforms' as waits,
-                   released.by as released_by, released.at as released_at, released.reason as released_reason
+                   released.by as released_by, released.at as released_at, released.reason as released_reason, released.until as released_until
             from report r join person p on p.id = r.submitted_by join organisation o on o.id = r.organisation_id
                  left join lateral (
-                     select let.by, let.at, let.reason from (
-                     select e.name as by, s.opened_at as at, s.opened_reason as reason
+                     select let.by, let.at, let.reason, let.until from (
+                     select e.name as by, s.opened_at as at, s.opened_reason as reason,
+                            (select g.valid_until from concession_piece x join concession g on g.id = x.concession_id
+                             where x.piece_id = s.piece_id and g.stage = t.stage and g.granted_at = s.opened_at limit 1) as until
                      from piece_step s join route_step t on t.id = s.route_step_id left join person e on e.id = s.opened_by
                      where s.piece_id = r.piece_id and t.stage = r.stage and s.opened_how = 'concession' and s.opened_at >= r.submitted_at
                      union all
-                     select e.name, g.granted_at, g.reason from concession_piece x join concession g on g.id = x.concession_id join person e on e.id = g.granted_by
+                     select e.name, g.granted_at, g.reason, g.valid_until from concession_piece x join concession g on g.id = x.concession_id join person e on e.id = g.granted_by
                      where x.piece_id = r.piece_id and g.stage = r.stage
                            -- One that was there before releases it where it covers all that stood then and is no yes, what this report brought with it.
                            and (g.granted_at >= r.submitted_at or not exists (

@@ -42,10 +42,10 @@ public static class TypedValues
 
                 if (own.Length > 0)
                     (typed, uncertain) = ValueText.Share(typed, own, row.UnitOf);
-                var (number, message) = row.IsMeasured ? Number(row, typed) : (YesOrNo(row, typed), null);
+                var (number, message) = row.IsMeasured ? Number(row, typed) : (YesOrNo(typed), null);
                 if (number is null)
                 {
-                    problems.Add(new Problem(key, $"Balloon {row.NameOf(instance)}: {message ?? "choose go or no go."}"));
+                    problems.Add(new Problem(key, $"Balloon {row.NameOf(instance)}: {message ?? (row.Kind == "text" ? "choose yes or no; other words go into the note below." : "choose go or no go.")}"));
                     continue;
                 }
 
@@ -86,11 +86,5 @@ public static class TypedValues
             : (null, $"“{typed.Trim()}” is in another kind of unit than {row.Requirement}.");
     }
 
-    private static decimal? YesOrNo(Characteristic row, string typed) =>
-        ValueText.Read(typed, null, out _).Go switch
-        {
-            true => 1,
-            false => 0,
-            null => row.Kind == "text" ? 1 : null,
-        };
+    private static decimal? YesOrNo(string typed) => ValueText.Read(typed, null, out _).Go is { } go ? go ? 1 : 0 : null;
 }

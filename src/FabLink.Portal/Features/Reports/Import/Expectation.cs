@@ -9,8 +9,8 @@ public enum AnswerForm
     Number,
     GoNoGo,
 
-    /// <summary>A note of the drawing: any words will do.</summary>
-    Words,
+    /// <summary>A note of the drawing: it is done, or it is not.</summary>
+    YesOrNo,
 }
 
 /// <summary>One characteristic of the revision that the pieces are made to.</summary>

@@ -198,12 +198,13 @@ public sealed class Matching
         uncertainty = null;
         switch (characteristic.Form)
         {
-            case AnswerForm.Words:
-                value = row.Go is { } said ? said ? 1 : 0 : null;
-                return true;
-            case AnswerForm.GoNoGo:
+            case AnswerForm.YesOrNo or AnswerForm.GoNoGo:
                 if (row.Go is not { } go)
-                    return Refuse(row, "value", $"“{TableProblems.Short(row.Typed)}”: balloon {row.Balloon} ({characteristic.Requirement}) is answered with go or no go.");
+                {
+                    return Refuse(row, "value", $"“{TableProblems.Short(row.Typed)}”: balloon {row.Balloon} ({characteristic.Requirement}) is answered with "
+                        + (characteristic.Form == AnswerForm.GoNoGo ? "go or no go." : "yes or no; other words go into the column note."));
+                }
+
                 value = go ? 1 : 0;
                 return true;
             default:

@@ -2,7 +2,7 @@ using FabLink.Engineering.Quantities;
 
 namespace FabLink.Portal.Features.Reports.Import;
 
-/// <summary>A value or an uncertainty as people write it: a number, one with its unit, an angle, go or no go.</summary>
+/// <summary>A value or an uncertainty as people write it: a number, one with its unit, an angle, go or no go, yes or no.</summary>
 internal readonly record struct ValueText(decimal? Number, Unit? Unit, bool IsArcSeconds, bool? Go)
 {
     /// <summary>Words that cannot be read give nothing of all this; <paramref name="refusal"/> says why they are no number.</summary>
@@ -88,8 +88,8 @@ internal readonly record struct ValueText(decimal? Number, Unit? Unit, bool IsAr
 
         return word[..length] switch
         {
-            "go" or "ok" or "pass" or "passed" or "yes" or "good" or "conforms" or "true" => true,
-            "nogo" or "nok" or "notok" or "fail" or "failed" or "no" or "bad" or "false" => false,
+            "go" or "ok" or "pass" or "passed" or "yes" or "good" or "conforms" or "true" or "done" => true,
+            "nogo" or "nok" or "notok" or "fail" or "failed" or "no" or "bad" or "false" or "notdone" => false,
             _ => null,
         };
     }
