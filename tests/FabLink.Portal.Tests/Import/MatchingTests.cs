@@ -19,6 +19,8 @@ public class MatchingTests(ITestOutputHelper output)
 
     private static readonly Expectation OnePiece = Bracket with { Pieces = [Bracket.Pieces[0]] };
 
+    private static readonly Expectation Note = OnePiece with { Characteristics = [Expect(21, "note: deburr")] };
+
     private static ExpectedCharacteristic Expect(int balloon, string text, bool required = true)
     {
         var requirement = Requirement.Parse(text, Unit.Millimetre, null);
@@ -83,8 +85,6 @@ public class MatchingTests(ITestOutputHelper output)
     [InlineData("1,45,deg", 2, "unit", "cannot be compared")]
     [InlineData("2,45,mm", 2, "unit", "cannot be compared")]
     [InlineData("20,1.5,mm", 2, "value", "go or no go")]
-    [InlineData("21,not deburred,", 2, "value", "yes or no; other words go into the column note")]
-    [InlineData("21,maybe,", 2, "value", "yes or no")]
     [InlineData("12,13.6,mm\n12.2,13.6,mm", 2, "balloon", "some rows number them")]
     public void What_cannot_be_taken_over_is_refused_with_row_and_field(string rows, int row, string field, string because)
     {
@@ -101,7 +101,19 @@ public class MatchingTests(ITestOutputHelper output)
     [InlineData("no", 0)]
     [InlineData("not done", 0)]
     public void A_note_of_the_drawing_is_done_or_it_is_not(string typed, int value) =>
-        Assert.Equal(value, Assert.Single(Match($"balloon,value\n21,{typed}\n", OnePiece).Values).Value);
+        Assert.Equal(value, Assert.Single(Match($"balloon,value\n21,{typed}\n", Note).Values).Value);
+
+    [Theory]
+    [InlineData("not deburred")]
+    [InlineData("burrs left")]
+    [InlineData("maybe")]
+    [InlineData("0")]
+    public void Other_words_about_a_note_are_no_answer(string typed)
+    {
+        var problem = Assert.Single(Match($"balloon,value\n21,{typed}\n", Note).Problems, found => found.Severity == Severity.Refuse);
+        Assert.Equal((2, "value"), (problem.Row, problem.Field));
+        Assert.Contains("yes or no; other words go into the column note", problem.Message, StringComparison.Ordinal);
+    }
 
     [Theory]
     [InlineData("Revision,A", "revision", "for revision A; the work order is for revision B")]

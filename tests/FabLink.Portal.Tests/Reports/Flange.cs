@@ -122,7 +122,7 @@ public sealed class Flange
             new DisposeNonconformance.Request(await OfPieceAsync<Guid>("select id from nonconformance where piece_id = @Piece order by opened_at desc limit 1"), rowVersion, disposition, reason, null, seen),
             TestContext.Current.CancellationToken);
 
-    public Task<GrantConcession.Outcome> GrantAsync(Actor actor, Guid report) =>
+    public Task<GrantConcession.Outcome> GrantAsync(Actor actor, Guid report, DateOnly? until = null) =>
         new GrantConcession.Handler(_scene.Database, _scene.Clock).HandleAsync(
-            actor, new GrantConcession.Request(report, "The mating part was measured and fits.", null), TestContext.Current.CancellationToken);
+            actor, new GrantConcession.Request(report, "The mating part was measured and fits.", until), TestContext.Current.CancellationToken);
 }

@@ -524,6 +524,98 @@ public sealed class SubmitReportTests(Scene scene) : IClassFixture<Scene>
         Assert.Equal(Turn.Shop, order.Standing.Turn);
     }
 
+    /// <summary>A report may bring only some values again; what was to be reworked is answered by its own value.</summary>
+    [Fact]
+    public async Task A_rework_stands_until_what_failed_is_measured_again()
+    {
+        var flange = await Flange.TackedAsync(scene);
+        await flange.MeasuredAsync(flange.Good(Flange.Value(flange.Length, 121m, uncertainty: 0.05m), Flange.Value(flange.Minor, 99m)));
+        await flange.DisposeAsync(scene.Mara, "rework");
+        async Task<string?> DecidedAsync() => (await new ShowPiece.Handler(scene.Database).HandleAsync(scene.Ida, flange.Piece, Cancellation))!.Piece.Route.Decided;
+
+        await flange.MeasuredAsync(Flange.Value(flange.Holes, 13.6m, 3));
+        Assert.Equal("rework", await DecidedAsync());
+        await flange.MeasuredAsync(Flange.Value(flange.Minor, 96m));
+        Assert.Equal("rework", await DecidedAsync());
+        await flange.MeasuredAsync(Flange.Value(flange.Length, 120.9m, uncertainty: 0.05m));
+        Assert.Null(await DecidedAsync());
+    }
+
+    /// <summary>The correction sheet names what fails, yes or no as well, wherever a nonconformance of the piece is open; of what is over it says that.</summary>
+    [Fact]
+    public async Task The_correction_sheet_names_everything_that_fails_of_every_open_nonconformance()
+    {
+        var flange = await Flange.TackedAsync(scene);
+        async Task<Portal.Features.Joints.ShowCorrection.Page> SheetAsync() => (await new Portal.Features.Joints.ShowCorrection.Handler(scene.Database).HandleAsync(scene.Ida, flange.Piece, Cancellation))!;
+        await flange.MeasuredAsync([.. flange.Good(Flange.Value(flange.Hand, 0)).Where(value => value.CharacteristicId != flange.Minor)]);
+
+        Assert.Equal(("2", "no go", "does not conform", "tack"), (await SheetAsync()).Dimensions.Select(one => (one.Balloon, one.Value, one.Verdict, one.Stage)).Single());
+        Assert.Equal("20", Assert.Single((await SheetAsync()).Missing));
+
+        // A stage that asks nothing of the flange conforms later and hides nothing of what is open at tack.
+        await using (var owner = await scene.OwnerAsync())
+        {
+            const string Later = """
+                insert into report (id, owner_id, work_order_id, piece_id, revision_id, organisation_id, stage, source, entry_key, submitted_at, submitted_by, verdict, value_count, failed_count, unproven_count)
+                select gen_random_uuid(), owner_id, work_order_id, id, revision_id, @HolmLane, 'as welded', 'typed', gen_random_uuid(), @at, @PersonId, 'conforms', 1, 0, 0 from piece where id = @Piece
+                """;
+            await Dapper.SqlMapper.ExecuteAsync(owner, Later, new { scene.HolmLane, at = scene.Clock.GetUtcNow().AddSeconds(30), scene.Ida.PersonId, flange.Piece });
+        }
+
+        var sheet = await SheetAsync();
+        Assert.Equal(("tack", false), (sheet.Stage, sheet.NothingToChange));
+        Assert.Null(sheet.Over);
+        await flange.DisposeAsync(scene.Mara, "scrap");
+        Assert.Equal("scrapped", (await SheetAsync()).Over);
+    }
+
+    /// <summary>A concession names its end on the report, in the history and in the mail; a remark of whoever measured stands beside the value.</summary>
+    [Fact]
+    public async Task The_end_of_a_concession_and_the_remark_of_a_value_are_shown()
+    {
+        var flange = await Flange.TackedAsync(scene);
+        var until = DateOnly.FromDateTime(scene.Clock.GetUtcNow().UtcDateTime).AddDays(40);
+        var taken = await flange.MeasuredAsync(flange.Good(Flange.Value(flange.Length, 120.48m, uncertainty: 0.05m)));
+        Assert.IsType<GrantConcession.Outcome.Granted>(await flange.GrantAsync(scene.Mara, taken.ReportId, until));
+
+        var day = until.ToString("d MMM yyyy", System.Globalization.CultureInfo.InvariantCulture);
+        Assert.Equal(until, (await new ShowReport.Handler(scene.Database).HandleAsync(scene.Ida, taken.ReportId, Cancellation))!.Report.ReleasedUntil);
+        Assert.Contains((await new ShowPiece.Handler(scene.Database).HandleAsync(scene.Ida, flange.Piece, Cancellation))!.History, each => each.What.StartsWith($"concession, valid until {day}: ", StringComparison.Ordinal));
+        Assert.Contains("The concession is valid until", await flange.OfPieceAsync<string>("select body from notice where piece_id = @Piece and kind = 'released under concession'"), StringComparison.Ordinal);
+
+        flange = await Flange.TackedAsync(scene);
+        await flange.MeasuredAsync(flange.Good(Flange.Value(flange.Minor, 99m) with { Note = "burr left" }));
+        var nonconformance = await flange.OfPieceAsync<Guid>("select id from nonconformance where piece_id = @Piece");
+        Assert.Equal("burr left", Assert.Single((await new ShowNonconformance.Handler(scene.Database).HandleAsync(scene.Mara, nonconformance, Cancellation))!.Values).Note);
+    }
+
+    /// <summary>Weld is in work when a value of tack turns out not proven: it is not stopped in the middle, and no page is silent about it, nor is the release after weld.</summary>
+    [Fact]
+    public async Task What_turns_out_not_proven_after_the_piece_went_on_is_named_until_it_is_proven_or_conceded()
+    {
+        var flange = await Flange.TackedAsync(scene);
+        await flange.MeasuredAsync(flange.Good());
+        Assert.IsType<StartStep.Outcome.Started>(await scene.StartAsync(scene.Ida, await scene.StepsAsync(flange.Order, "weld")));
+        async Task<string> HeadlineAsync() => (await new ShowPiece.Handler(scene.Database).HandleAsync(scene.Ida, flange.Piece, Cancellation))!.Next.Headline;
+        async Task<string[]> OnBoardAsync() => Assert.Single(
+            (await new Portal.Features.Board.ShowBoard.Handler(scene.Database, scene.Clock).HandleAsync(scene.Ned, new(), Cancellation)).Pieces, piece => piece.Row.Id == flange.Piece).Row.NotShown;
+        Assert.Equal("Weld is in work", await HeadlineAsync());
+        Assert.Empty(await OnBoardAsync());
+
+        await flange.MeasuredAsync(Flange.Value(flange.Length, 120.48m, uncertainty: 0.05m));
+        Assert.Equal("Weld is in work, not shown to conform at tack", await HeadlineAsync());
+        Assert.Equal(["tack"], await OnBoardAsync());
+        Assert.IsType<FinishStep.Outcome.Finished>(await scene.FinishAsync(scene.Ida, await scene.StepsAsync(flange.Order, "weld")));
+        Assert.EndsWith(", not shown to conform at tack", await HeadlineAsync(), StringComparison.Ordinal);
+
+        var report = await flange.OfPieceAsync<Guid>("select id from report where piece_id = @Piece order by submitted_at desc limit 1");
+        Assert.IsType<GrantConcession.Outcome.Granted>(await flange.GrantAsync(scene.Mara, report));
+        Assert.DoesNotContain("not shown", await HeadlineAsync(), StringComparison.Ordinal);
+        Assert.Empty(await OnBoardAsync());
+        await flange.MeasuredAsync(Flange.Value(flange.Minor, 96.79m, uncertainty: 0.05m), Flange.Value(flange.Length, 120.47m, uncertainty: 0.05m));
+        Assert.Equal(["tack"], await OnBoardAsync());
+    }
+
     /// <summary>The weld is planned; values "as welded" are of something that is not welded yet.</summary>
     [Fact]
     public async Task A_report_before_its_step_opens_nothing_and_the_same_file_opens_it_once_the_step_has_begun()
