@@ -104,6 +104,33 @@ public sealed class SampledLineTests(Scene scene) : IClassFixture<Scene>
         Assert.Empty(await NotShownAsync(plates));
     }
 
+    /// <summary>Where all that a stage asks is sampled, a piece outside the sample goes on with a report without values; one inside does not, nor does it past the portal.</summary>
+    [Fact]
+    public async Task A_piece_outside_the_sample_of_everything_is_submitted_without_a_value()
+    {
+        var plates = await PlatesAsync("zero-20", onlyMinor: true);
+        Assert.True(await NothingAskedAsync(plates.Outside[0]));
+        Assert.False(await NothingAskedAsync(plates.Inside[0]));
+
+        Assert.Equal("conforms", await SubmitAsync(plates.Outside[0]));
+        Assert.Equal(1, await OpenGatesAsync(plates.Outside[0]));
+        var refused = await new SubmitReport.Handler(scene.Database, scene.Clock).HandleAsync(
+            scene.Ida, new SubmitReport.Request("tack", [new SubmitReport.PieceValues(plates.Inside[0], [])], null, Guid.CreateVersion7()), Cancellation);
+        Assert.Contains("there is no value to submit", Assert.IsType<SubmitReport.Outcome.Refused>(refused).Why, StringComparison.Ordinal);
+        const string Forge = """
+            insert into report (id, owner_id, work_order_id, piece_id, revision_id, organisation_id, stage, source, entry_key, submitted_at, submitted_by, verdict, value_count, failed_count, unproven_count)
+            select gen_random_uuid(), owner_id, work_order_id, id, revision_id, @HolmLane, 'tack', 'typed', gen_random_uuid(), now(), @PersonId, 'conforms', 0, 0, 0 from piece where id = @piece;
+            set constraints all immediate
+            """;
+        Assert.Equal("FL007", (await Assert.ThrowsAsync<PostgresException>(
+            () => scene.AsAppAsync(scene.Ida, Forge, new { piece = plates.Inside[0], scene.HolmLane, scene.Ida.PersonId }))).SqlState);
+
+        // The sample fails: it is measured like every other.
+        Assert.Equal("does not conform", await SubmitAsync(plates.Inside[0], Value(plates.Minor, 99)));
+        Assert.Equal(0, await OpenGatesAsync(plates.Outside[0]));
+        Assert.False(await NothingAskedAsync(plates.Outside[0]));
+    }
+
     [Fact]
     public async Task A_failure_outside_the_sample_is_that_pieces_own()
     {
@@ -192,9 +219,9 @@ public sealed class SampledLineTests(Scene scene) : IClassFixture<Scene>
 
     private sealed record Plates(Guid Order, Guid Line, Guid Critical, Guid Major, Guid Minor, IReadOnlyList<Guid> Pieces, IReadOnlyList<Guid> Inside, IReadOnlyList<Guid> Outside);
 
-    private async Task<Plates> PlatesAsync(string minor)
+    private async Task<Plates> PlatesAsync(string minor, bool onlyMinor = false)
     {
-        var revision = await RevisionAsync();
+        var revision = await RevisionAsync(onlyMinor);
         var (order, line) = await DraftAsync(revision);
         Assert.Equal(1, Assert.IsType<ChooseSampling.Outcome.Saved>(await ChooseAsync(order, line, null, minor)).Plans);
         Assert.IsType<IssueWorkOrder.Outcome.Issued>(await new IssueWorkOrder.Handler(scene.Database, scene.Clock).HandleAsync(scene.Ned, new(order, 1), Cancellation));
@@ -208,7 +235,7 @@ public sealed class SampledLineTests(Scene scene) : IClassFixture<Scene>
         return new Plates(order, line, await Of(1), await Of(2), await Of(3), pieces, [.. pieces.Where(inside.Contains)], [.. pieces.Where(piece => !inside.Contains(piece))]);
     }
 
-    private async Task<Guid> RevisionAsync()
+    private async Task<Guid> RevisionAsync(bool onlyMinor = false)
     {
         var revision = Guid.CreateVersion7();
         const string Sql = """
@@ -219,12 +246,14 @@ public sealed class SampledLineTests(Scene scene) : IClassFixture<Scene>
             values (gen_random_uuid(), @Saltmarsh, @revision, 1, 'length', '120 ±0.5', 'mm', 120, 119.5, 120.5, 'stated', 'critical', '{tack}', 'before coating', 1, 'simple'),
                    (gen_random_uuid(), @Saltmarsh, @revision, 2, 'length', '50 ±0.5', 'mm', 50, 49.5, 50.5, 'stated', 'major', '{tack}', 'before coating', 1, 'simple'),
                    (gen_random_uuid(), @Saltmarsh, @revision, 3, 'length', '96 ±0.8', 'mm', 96, 95.2, 96.8, 'stated', 'minor', '{tack}', 'before coating', 1, 'simple');
+            delete from characteristic where revision_id = @revision and class <> 'minor' and @onlyMinor;
             update revision set released_at = now(), released_by = @By where id = @revision
             """;
         await using var owner = await scene.OwnerAsync();
         await owner.ExecuteAsync(Sql, new
         {
             revision,
+            onlyMinor,
             scene.Saltmarsh,
             By = scene.Mara.PersonId,
             part = Guid.CreateVersion7(),
@@ -263,6 +292,9 @@ public sealed class SampledLineTests(Scene scene) : IClassFixture<Scene>
         Assert.Equal(board, (await PieceRoutes.OfOrderAsync(work, plates.Order)).SelectMany(piece => piece.Route.NotShown, (piece, stage) => (piece.Id, stage)));
         return board;
     }
+
+    private async Task<bool> NothingAskedAsync(Guid piece) =>
+        (await new MeasurePage.Handler(scene.Database).PieceAsync(scene.Ida, piece, "tack", Cancellation))!.NothingIsAsked;
 
     private Task<long> OpenGatesAsync(Guid piece) =>
         scene.AskAsync<long>("select count(*) from piece_step where piece_id = @piece and opened_how = 'report'", new { piece });

@@ -1,3 +1,4 @@
+using FabLink.Portal.Features.Drawings;
 using FabLink.Portal.Platform.Database;
 
 namespace FabLink.Portal.Features.Reports;
@@ -13,6 +14,13 @@ public static class Excused
           and not exists (select 1 from line_sample_piece m where m.line_id = s.line_id and m.class = s.class and m.piece_id = p.id)
         order by s.class
         """;
+
+    /// <summary>Nothing that is asked need be measured.</summary>
+    public static bool FromAll(IEnumerable<Characteristic> asked, IEnumerable<Row> excused)
+    {
+        var classes = excused.Select(row => row.Class).ToHashSet();
+        return classes.Count > 0 && asked.All(row => classes.Contains(row.Class));
+    }
 
     public static async Task<ILookup<Guid, Row>> OfAsync(Work work, Guid[] pieces) =>
         (await work.RowsAsync<Row>(Select, new { pieces })).ToLookup(row => row.PieceId);

@@ -44,6 +44,9 @@ public static class MeasurePage
         string? Over,
         IReadOnlySet<int> Paired)
     {
+        /// <summary>It is outside the sample of all that is asked here: it may be submitted without a value.</summary>
+        public bool NothingIsAsked => Reports.Excused.FromAll(Characteristics, Excused);
+
         /// <summary>It is judged with its uncertainty, by its own rule or by that of a pair.</summary>
         public bool NeedsUncertainty(Characteristic row) => row.IsMeasured && (row.Rule != "simple" || Paired.Contains(row.Balloon));
     }

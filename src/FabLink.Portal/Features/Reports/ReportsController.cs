@@ -142,7 +142,7 @@ public sealed class ReportsController : Controller
         var (values, problems, odd) = TypedValues.Read(entry.Characteristics, draft);
         foreach (var problem in problems)
             ModelState.AddModelError($"Entries[{problem.Field}].Value", problem.Message);
-        if (values.Count == 0 && problems.Count == 0)
+        if (values.Count == 0 && problems.Count == 0 && !entry.NothingIsAsked)
             ModelState.AddModelError("", "There is no value yet. Type at least one.");
         // Who has seen these very remarks and submits again means what is typed.
         var remarks = string.Join('\n', entry.TooEarly.Concat(odd.Select(one => one.Message)));

@@ -23,6 +23,7 @@ public static class SubmitReport
     public sealed record Value(
         Guid CharacteristicId, int Instance, decimal? Number, string Unit, string Typed, decimal? ExpandedUncertainty, string Instrument, string Note);
 
+    /// <param name="Values">None for a piece that is outside the sample of everything its stage asks for.</param>
     public sealed record PieceValues(Guid PieceId, IReadOnlyList<Value> Values);
 
     /// <param name="Name">As the person named it.</param>
@@ -40,7 +41,6 @@ public static class SubmitReport
         {
             RuleFor(request => request.Stage).Must(stage => Stages.All.Contains(stage)).WithMessage("Choose the stage at which it was measured.");
             RuleFor(request => request.Pieces).NotEmpty().WithMessage("There is no value to submit.");
-            RuleForEach(request => request.Pieces).Must(piece => piece.Values.Count > 0).WithMessage("A piece has no value.");
             RuleFor(request => request).Must(request => request.File is null != request.EntryKey is null)
                 .WithMessage("A report comes from a file or is typed, not both.");
             RuleFor(request => request.EntryKey).Must((request, key) => key is null || request.Pieces.Count <= 1)
@@ -139,6 +139,8 @@ public static class SubmitReport
                 return new Outcome.Refused(refused);
             var standing = await StageJudging.StandingAsync(work, ids, request.Stage);
             var excused = await Excused.OfAsync(work, ids);
+            if (fresh.Find(entry => entry.Values.Count == 0 && !Excused.FromAll(asked[pieces[entry.PieceId].RevisionId], excused[entry.PieceId])) is { } empty)
+                return new Outcome.Refused($"{pieces[empty.PieceId].Serial}: there is no value to submit.");
             var conceded = await StageJudging.ConcededAsync(work, ids, request.Stage);
             var now = clock.GetUtcNow();
             var complete = fresh.ToDictionary(
