@@ -78,7 +78,9 @@ public sealed record NextMove(string Headline, string ToDo, Tone Tone, Move Move
                     "cancelled" => $"{ownerName} cancelled its order: {WorkOrders.OrderStanding.Sentence(route.Why!)} Nothing more is done with it; what becomes of what is made, {ownerName} says.",
                     "remake" => "Nothing more is done with this one; a new piece of the line takes its place.",
                     _ => "Nothing more is done with it.",
-                },
+                } + (piece.Shipment is { } gone && gone.IsNotThereYet(route)
+                    ? $" It went with {gone.Number} {(gone.ToId == actor.OrganisationId ? "to you" : $"to {gone.To}")} on {LocalTime.Day(gone.At)} and still arrives."
+                    : ""),
                 Tone.Stop,
                 Move.None,
                 step,
