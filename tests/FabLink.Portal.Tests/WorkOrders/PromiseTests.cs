@@ -121,7 +121,7 @@ public sealed class PromiseTests(Scene scene) : IClassFixture<Scene>
         Assert.IsType<OrderAnswer.AlreadyDeclined>(await decline.HandleAsync(scene.Ida, new(order, "no 20 mm plate"), Cancellation));
         Assert.Equal("Saltmarsh Works", await WaitsForAsync());
         Assert.IsType<OrderAnswer.AlreadyDeclined>(await new AcceptWorkOrder.Handler(scene.Database, scene.Clock).HandleAsync(scene.Ida, new(order), Cancellation));
-        Assert.Equal(1, await scene.AskAsync<long>("select count(*) from notice where work_order_id = @order and person_id = @Person and body like '%no 20 mm plate%'", new { order, Person = scene.Ned.PersonId }));
+        Assert.Equal(1, await scene.AskAsync<long>("select count(*) from notice where work_order_id = @order and person_id = @Person and body like '%no 20 mm plate.' || chr(10) || 'Close WO-____ and write a new one.'", new { order, Person = scene.Ned.PersonId }));
         var close = new CloseWorkOrder.Handler(scene.Database, scene.Clock);
         Assert.IsType<CloseWorkOrder.Outcome.Closed>(await close.HandleAsync(scene.Ned, new(order), Cancellation));
         Assert.IsType<CloseWorkOrder.Outcome.AlreadyClosed>(await close.HandleAsync(scene.Ned, new(order), Cancellation));
@@ -153,6 +153,14 @@ public sealed class PromiseTests(Scene scene) : IClassFixture<Scene>
         var asked = scene.Clock.GetUtcNow();
         var question = Assert.IsType<AskQuestion.Outcome.Asked>(await AskAsync(scene.Ida, order, null, scene.CradleBore, "Bore before or after coat?")).Id;
         var page = await new ShowWorkOrder.Handler(scene.Database, scene.Clock).HandleAsync(scene.Ida, order, Cancellation);
+        var number = page!.Order.Number;
+        Assert.Equal(1, await scene.AskAsync<long>("select count(*) from notice where work_order_id = @order and person_id = @PersonId and subject = @subject and body like @body", new
+        {
+            order,
+            scene.Ned.PersonId,
+            subject = $"Holm Lane Fabrication asks about RH-110 A, balloon 1 on {number}",
+            body = $"%{number} waits for your answer since%",
+        }));
         Assert.Equal((Turn.BuildShop, (DateTimeOffset?)asked), (page!.Standing.Turn, page.Standing.Since));
         Assert.Contains("balloon 1", Assert.Single(page.Questions).About, StringComparison.Ordinal);
 

@@ -35,7 +35,7 @@ public sealed class QuestionsController : Controller
                     this.Say($"Asked{(asked.OnBehalfOf is null ? "" : $" on behalf of {asked.OnBehalfOf}")}. {(asked.ClockStands ? "The clock stands until there is an answer." : "You get a mail when there is an answer.")}");
                     return Redirect($"/orders/{id}#question-{asked.Id}");
                 case AskQuestion.Outcome.TakesNone shut:
-                    ModelState.AddModelError("", $"{shut.Why} Nothing was asked; speak to {shut.OwnerName}.");
+                    ModelState.AddModelError("", $"{shut.Why} Speak to {shut.OwnerName}.");
                     break;
                 case AskQuestion.Outcome.NotOnTheOrder:
                     ModelState.AddModelError("about", "This drawing or characteristic is not on the order; choose another.");
