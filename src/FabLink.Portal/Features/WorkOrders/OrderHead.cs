@@ -66,13 +66,14 @@ public sealed record OrderHead(
     /// <summary>A question can be asked: on an open order, and on a cancelled one about what becomes of what is made.</summary>
     public bool TakesQuestions => IsOpen || CloseReason is not null;
 
-    /// <summary>Why it is not open, as a sentence.</summary>
+    /// <summary>Why nothing is done on it, as a sentence: it is not open, or not accepted yet.</summary>
     public string Shut => this switch
     {
         { ClosedAt: not null, CloseReason: { } why } => $"{Number} is cancelled: {OrderStanding.Sentence(why)}",
         { DeclinedAt: { } declined } => $"{Number} was declined on {When.Time(declined)}{(ClosedAt is null ? "" : " and is closed")}.",
         { ClosedAt: { } closed } => $"{Number} was closed on {When.Time(closed)}.",
-        _ => $"{Number} is not issued yet.",
+        { IssuedAt: null } => $"{Number} is not issued yet.",
+        _ => $"{Number} is not accepted yet.",
     };
 
     public Relation RelationOf(Actor actor) => actor.RelationTo(OwnerId, ShopId);
