@@ -105,6 +105,26 @@ public sealed class OrderPagesTests(Chromium chromium, OrdersHost host) : IClass
             () => LookAsync(sheet, "piece-coater", $"/pieces/{host.HeldPiece}", width, dark));
     }
 
+    /// <summary>On paper stands what is true; what is only for acting on the screen is left out.</summary>
+    [Fact]
+    public async Task A_printed_order_shows_its_facts_and_nothing_to_press_or_fill_in()
+    {
+        await using var sheet = await SignedInAsync("mara@saltmarsh.example", 1280, false);
+        await sheet.GoAsync($"/orders/{host.Busy}");
+        await sheet.Page.EmulateMediaAsync(new() { Media = Media.Print });
+        Assert.Equal(0, await sheet.Page.Locator("main :is(button, input, textarea, summary):visible").CountAsync());
+        await Assertions.Expect(sheet.Page.Locator("h2", new() { HasText = "To do now" })).ToBeHiddenAsync();
+        await Assertions.Expect(sheet.Page.GetByText("Send measurements").First).ToBeHiddenAsync();
+        await Assertions.Expect(sheet.Page.GetByText("Change on behalf").First).ToBeHiddenAsync();
+        await Assertions.Expect(sheet.Page.GetByText("Furthest behind").First).ToBeVisibleAsync();
+        await Assertions.Expect(sheet.Page.GetByText("plate comes late").First).ToBeVisibleAsync();
+
+        await using var coater = await SignedInAsync("wren@teal.example", 1280, false);
+        await coater.Page.EmulateMediaAsync(new() { Media = Media.Print });
+        await Assertions.Expect(coater.Page.Locator(".step-group legend").First).ToContainTextAsync("Start powder coat: ");
+        Assert.Equal(0, await coater.Page.Locator(".step-group :is(input, button):visible").CountAsync());
+    }
+
     [Fact]
     public async Task The_keyboard_alone_drafts_an_order()
     {

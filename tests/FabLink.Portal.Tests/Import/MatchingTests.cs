@@ -222,6 +222,12 @@ public class MatchingTests(ITestOutputHelper output)
         Assert.Contains("is not on revision B", Assert.Single(Match("balloon,value,unit\n8,12.05,mm\n", OnePiece).Problems).Message, StringComparison.Ordinal);
     }
 
+    [Fact]
+    public void Where_all_pieces_are_over_none_is_offered() => Assert.EndsWith(
+        "Expected: none.",
+        Assert.Single(Match("serial,balloon,value,unit\nXX-9,1,120,mm\n", Bracket with { Pieces = [.. Bracket.Pieces.Select(piece => piece with { IsOver = true })] }).Problems).Message,
+        StringComparison.Ordinal);
+
     /// <summary>Whether the drawing has such a balloon is not told.</summary>
     [Fact]
     public void Who_sees_some_balloons_only_is_told_that_another_is_not_asked_of_him()

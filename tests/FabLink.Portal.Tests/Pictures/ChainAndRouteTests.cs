@@ -36,6 +36,7 @@ public class ChainAndRouteTests
     [InlineData(LineType.Done, "done")]
     [InlineData(LineType.InWork, "in work")]
     [InlineData(LineType.Planned, "planned")]
+    [InlineData(LineType.NotDone, "not done")]
     [InlineData(LineType.Outside, "at an outside process")]
     [InlineData(LineType.Held, "held")]
     public void Every_line_of_a_route_says_its_word(LineType line, string word)

@@ -199,6 +199,35 @@ public sealed class MeasuringPageTests(ScenePortal portal) : IClassFixture<Scene
     }
 
     [Fact]
+    public async Task Where_a_serial_is_unknown_only_pieces_that_go_on_are_offered()
+    {
+        var flange = await Flange.TackedAsync(portal.Scene);
+        var line = await flange.OfPieceAsync<Guid>("select line_id from piece where id = @Piece");
+        await flange.MeasuredAsync(flange.Good(Flange.Value(flange.Length, 121m, uncertainty: 0.05m)));
+        Assert.IsType<DisposeNonconformance.Outcome.Disposed>(await flange.DisposeAsync(portal.Scene.Mara, "remake"));
+        var (old, anew) = (await flange.OfPieceAsync<string>("select serial from piece where id = @Piece"), await flange.OfPieceAsync<string>("select serial from piece where instead_of = @Piece"));
+        using var ida = await portal.SignInAsync(Ida);
+        await PreviewAsync(ida, line, "two.csv", $"serial,balloon,value,unit\n{old},20,96,mm\nXX-9,20,96,mm\n");
+        Assert.Contains($"{old}: it is made anew, nothing more is measured on it.", ida.Page.Text, StringComparison.Ordinal);
+        Assert.Contains($"Expected: {anew}.", ida.Page.Text, StringComparison.Ordinal);
+    }
+
+    /// <summary>What the shop wrote and what the portal remarks are not one sentence.</summary>
+    [Fact]
+    public async Task Each_part_of_the_note_of_a_report_is_a_line_of_its_own()
+    {
+        var flange = await Flange.TackedAsync(portal.Scene);
+        await portal.Scene.AskAsync<object>(
+            "insert into instrument (id, organisation_id, name, kind, unit, resolution, uncertainty) values (gen_random_uuid(), @HolmLane, 'arm 40', 'portable arm', 'mm', 0.01, 0.1)", new { portal.Scene.HolmLane });
+        using var ida = await portal.SignInAsync(Ida);
+        await ida.GetAsync($"/pieces/{flange.Piece}/measure/tack");
+        await ida.SubmitAsync("button[value=submit]", [("instrument", "old ruler"), (Value(flange.Length), "120.1"), ("note", "on the granite, 19 °C")]);
+        var note = ida.Page.Find("dd.lines").TextContent.Split('\n');
+        Assert.Equal("on the granite, 19 °C", note[0]);
+        Assert.StartsWith("Critical dimensions measured with", note[1], StringComparison.Ordinal);
+    }
+
+    [Fact]
     public async Task A_coater_is_not_told_which_other_balloons_a_drawing_has()
     {
         var order = await portal.Scene.AcceptedAsync(portal.Scene.Line(route: [new("powder coat", portal.Scene.Teal, "after coat")]));

@@ -239,7 +239,13 @@ public sealed class GateTests(Scene scene) : IClassFixture<Scene>
         Assert.Equal("The winch is bought instead.", await scene.AskAsync<string>("select close_reason from work_order where id = @order", new { order }));
         Assert.Equal(2, await scene.AskAsync<long>(
             "select count(distinct organisation_id) from notice where work_order_id = @order and kind = 'work order cancelled' and body like '%The winch is bought instead.%'", new { order }));
-        Assert.IsType<StartStep.Outcome.OrderClosed>(await scene.StartAsync(scene.Ida, await scene.StepsAsync(order, "cut")));
+        var number = await scene.AskAsync<string>("select number from work_order where id = @order", new { order });
+        Assert.Equal($"{number} is cancelled: The winch is bought instead. Nothing more is done with the piece.",
+            Assert.IsType<StartStep.Outcome.Refused>(await scene.StartAsync(scene.Ida, await scene.StepsAsync(order, "cut"))).Why.Sentence);
+        Assert.StartsWith("Its order is cancelled: The winch", Assert.IsType<StartStep.Outcome.Refused>(await scene.StartAsync(scene.Wren, await scene.StepsAsync(order, "powder coat"))).Why.Sentence, StringComparison.Ordinal);
+        var (toShop, toCoater) = (await CancelBodyAsync(order, scene.HolmLane), await CancelBodyAsync(order, scene.Teal));
+        Assert.EndsWith("What becomes of what is made, ask on the order.", toShop, StringComparison.Ordinal);
+        Assert.EndsWith("What becomes of what is made, Saltmarsh Works says.", toCoater, StringComparison.Ordinal);
         Assert.Equal("FL008", (await Assert.ThrowsAsync<PostgresException>(() => scene.AsAppAsync(scene.Ned, "update work_order set close_reason = 'other' where id = @order", new { order }))).SqlState);
     }
 
@@ -262,6 +268,8 @@ public sealed class GateTests(Scene scene) : IClassFixture<Scene>
             Assert.Contains("customer gone", page.Next.ToDo, StringComparison.Ordinal);
             Assert.Equal(Move.None, page.Next.Move);
             Assert.Empty(page.Stages);
+            if (actor != scene.Wren)
+                Assert.Equal("Ned Carr", Assert.Single(page.History, entry => entry is { What: "cancelled with its order: customer gone", Stop: true }).By);
         }
 
         Assert.Equal("FL015", Assert.IsType<OpenGate.Outcome.Refused>(await OpenAsync(scene.Mara, [held[0]])).Why.Code);
@@ -301,7 +309,11 @@ public sealed class GateTests(Scene scene) : IClassFixture<Scene>
         Assert.Equal(1, await scene.AskAsync<long>("select count(*) from outbox where kind = 're-check a build' and subject_id = @Build and done_at is null", new { scene.Build }));
         Assert.Equal("cancelled", (await new ShowPiece.Handler(scene.Database).HandleAsync(scene.Ida, pieces[1], Cancellation))!.Piece.Route.Ended);
         Assert.EndsWith("is through its route", (await new ShowPiece.Handler(scene.Database).HandleAsync(scene.Ida, pieces[0], Cancellation))!.Next.Headline, StringComparison.Ordinal);
+        Assert.Contains((await new ShowPiece.Handler(scene.Database).HandleAsync(scene.Ida, pieces[0], Cancellation))!.History, entry => entry is { What: "rest of the order cancelled: one is enough", Stop: false });
     }
+
+    private Task<string?> CancelBodyAsync(Guid order, Guid organisation) =>
+        scene.AskAsync<string>("select body from notice where work_order_id = @order and organisation_id = @organisation and kind = 'work order cancelled' limit 1", new { order, organisation });
 
     [Fact]
     public async Task An_order_is_not_put_away_over_a_nonconformance_that_nobody_decided()

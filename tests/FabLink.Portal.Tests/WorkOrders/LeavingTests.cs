@@ -145,6 +145,25 @@ public sealed class LeavingTests(Scene scene) : IClassFixture<Scene>
         Assert.Null((await PageAsync(order)).Pieces[0].OnTheWay);
     }
 
+    [Fact]
+    public async Task What_was_sent_before_its_order_was_cancelled_still_arrives_and_its_page_says_so()
+    {
+        var order = await scene.AcceptedAsync(scene.Line(quantity: 2, route: [_weld, Blast, Receive]));
+        await scene.DoAsync(scene.Ida, order, "weld");
+        var pieces = await scene.PiecesAsync(order);
+        var shipped = Assert.IsType<ShipPieces.Outcome.Shipped>(await ShipAsync(order, pieces));
+        Assert.IsType<StartStep.Outcome.Started>(await scene.StartAsync(scene.Wren, (await scene.StepsAsync(order, "blast"))[1]));
+        Assert.IsType<CloseWorkOrder.Outcome.Closed>(await new CloseWorkOrder.Handler(scene.Database, scene.Clock).HandleAsync(scene.Ned, new(order, "not needed"), Cancellation));
+        var day = LocalTime.Day(scene.Clock.GetUtcNow());
+        foreach (var (actor, to) in new[] { (scene.Ned, "to Teal Coatings"), (scene.Ida, "to Teal Coatings"), (scene.Wren, "to you") })
+        {
+            var sent = await HeadlineAsync(actor, pieces[0]);
+            Assert.EndsWith("is cancelled", sent.Headline, StringComparison.Ordinal);
+            Assert.EndsWith($" It went with {shipped.Number} {to} on {day} and still arrives.", sent.ToDo, StringComparison.Ordinal);
+            Assert.DoesNotContain("still arrives", (await HeadlineAsync(actor, pieces[1])).ToDo, StringComparison.Ordinal);
+        }
+    }
+
     private async Task<NextMove> HeadlineAsync(Actor actor, Guid piece) => (await new ShowPiece.Handler(scene.Database).HandleAsync(actor, piece, Cancellation))!.Next;
 
     private async Task<IReadOnlyList<ShowBoard.PieceRow>> BoardAsync(Guid order) =>

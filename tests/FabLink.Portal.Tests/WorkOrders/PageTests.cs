@@ -157,6 +157,11 @@ public sealed class PageTests(ScenePortal portal) : IClassFixture<ScenePortal>
         await wren.SubmitAsync($"form[action='/steps/finish']:has(a[href='/pieces/{piece}'])");
         await wren.GetAsync($"/pieces/{piece}");
         Assert.Contains("your steps are done", wren.Page.Text, StringComparison.Ordinal);
+        Assert.Contains("Next is receive, at Saltmarsh Works: send it there.", wren.Page.Text, StringComparison.Ordinal);
+        Assert.DoesNotContain("Nothing is left to do", wren.Page.Text, StringComparison.Ordinal);
+        Assert.IsType<Portal.Features.Pieces.StartStep.Outcome.Started>(await Scene.StartAsync(Scene.Ned, await Scene.StepsAsync(order, "receive")));
+        await wren.GetAsync($"/pieces/{piece}");
+        Assert.Contains("Nothing is left to do", wren.Page.Text, StringComparison.Ordinal);
     }
 
     [Fact]
@@ -345,11 +350,19 @@ public sealed class PageTests(ScenePortal portal) : IClassFixture<ScenePortal>
         await Scene.DoAsync(Scene.Ida, order, "weld");
         var piece = (await Scene.PiecesAsync(order))[0];
         using var mara = await portal.SignInAsync(Mara);
+        using var late = await portal.SignInAsync(Mara);
+        await late.GetAsync($"/pieces/{piece}/release");
         await mara.GetAsync($"/pieces/{piece}/release");
         await mara.SubmitAsync("form.form", [("Reason", "")]);
         Assert.Equal(HttpStatusCode.UnprocessableEntity, mara.Page.Status);
         await mara.SubmitAsync("form.form", [("Reason", "every weld looked at")]);
         Assert.Contains("released after weld: every weld looked at Mara Quill (Saltmarsh Works)", mara.Page.Text, StringComparison.Ordinal);
+
+        await late.SubmitAsync("form.form", [("Reason", "undercut ground out")]);
+        Assert.Equal(HttpStatusCode.UnprocessableEntity, late.Page.Status);
+        Assert.Contains("Mara Quill released ", late.Page.Find(".errors").TextContent, StringComparison.Ordinal);
+        Assert.Equal("undercut ground out", late.Page.Find("textarea[name=Reason]").TextContent.Trim());
+        Assert.Null(late.Page.Document.QuerySelector("form.form"));
     }
 
     [Fact]

@@ -121,9 +121,30 @@ public sealed class PromiseTests(Scene scene) : IClassFixture<Scene>
         Assert.IsType<OrderAnswer.AlreadyDeclined>(await decline.HandleAsync(scene.Ida, new(order, "no 20 mm plate"), Cancellation));
         Assert.Equal("Saltmarsh Works", await WaitsForAsync());
         Assert.IsType<OrderAnswer.AlreadyDeclined>(await new AcceptWorkOrder.Handler(scene.Database, scene.Clock).HandleAsync(scene.Ida, new(order), Cancellation));
-        Assert.Equal(1, await scene.AskAsync<long>("select count(*) from notice where work_order_id = @order and person_id = @Person and body like '%no 20 mm plate%'", new { order, Person = scene.Ned.PersonId }));
-        Assert.IsType<CloseWorkOrder.Outcome.Closed>(await new CloseWorkOrder.Handler(scene.Database, scene.Clock).HandleAsync(scene.Ned, new(order), Cancellation));
+        Assert.Equal(1, await scene.AskAsync<long>("select count(*) from notice where work_order_id = @order and person_id = @Person and body like '%no 20 mm plate.' || chr(10) || 'Close WO-____ and write a new one.'", new { order, Person = scene.Ned.PersonId }));
+        var close = new CloseWorkOrder.Handler(scene.Database, scene.Clock);
+        Assert.IsType<CloseWorkOrder.Outcome.Closed>(await close.HandleAsync(scene.Ned, new(order), Cancellation));
+        Assert.IsType<CloseWorkOrder.Outcome.AlreadyClosed>(await close.HandleAsync(scene.Ned, new(order), Cancellation));
+        Assert.Equal("Ned Carr (Saltmarsh Works) closed it after it was declined. Nothing is left to do but this: return or destroy its drawings.", await ClosedBodyAsync(order));
     }
+
+    [Fact]
+    public async Task The_shop_of_an_order_that_is_closed_as_done_is_told_once_what_becomes_of_the_drawings_and_of_a_draft_it_hears_nothing()
+    {
+        var order = await scene.AcceptedAsync(scene.Line(route: [new("cut", null, null)]));
+        await scene.DoAsync(scene.Ida, order, "cut");
+        var close = new CloseWorkOrder.Handler(scene.Database, scene.Clock);
+        Assert.IsType<CloseWorkOrder.Outcome.Closed>(await close.HandleAsync(scene.Ned, new(order), Cancellation));
+        Assert.Equal("Ned Carr (Saltmarsh Works) closed it. Nothing is left to do but this: return or destroy its drawings.", await ClosedBodyAsync(order));
+
+        var draft = await scene.DraftAsync();
+        Assert.IsType<CloseWorkOrder.Outcome.Closed>(await close.HandleAsync(scene.Ned, new(draft), Cancellation));
+        Assert.Null(await ClosedBodyAsync(draft));
+    }
+
+    /// <summary>What the shop is told when its order is closed; fails when it is told twice.</summary>
+    private Task<string?> ClosedBodyAsync(Guid order) => scene.AskAsync<string>(
+        "select (select body from notice where work_order_id = @order and person_id = @PersonId and kind = 'work order closed')", new { order, scene.Ida.PersonId });
 
     [Fact]
     public async Task An_order_waits_for_the_answer_from_the_moment_of_the_question_until_it_is_there()
@@ -132,6 +153,14 @@ public sealed class PromiseTests(Scene scene) : IClassFixture<Scene>
         var asked = scene.Clock.GetUtcNow();
         var question = Assert.IsType<AskQuestion.Outcome.Asked>(await AskAsync(scene.Ida, order, null, scene.CradleBore, "Bore before or after coat?")).Id;
         var page = await new ShowWorkOrder.Handler(scene.Database, scene.Clock).HandleAsync(scene.Ida, order, Cancellation);
+        var number = page!.Order.Number;
+        Assert.Equal(1, await scene.AskAsync<long>("select count(*) from notice where work_order_id = @order and person_id = @PersonId and subject = @subject and body like @body", new
+        {
+            order,
+            scene.Ned.PersonId,
+            subject = $"Holm Lane Fabrication asks about RH-110 A, balloon 1 on {number}",
+            body = $"%{number} waits for your answer since%",
+        }));
         Assert.Equal((Turn.BuildShop, (DateTimeOffset?)asked), (page!.Standing.Turn, page.Standing.Since));
         Assert.Contains("balloon 1", Assert.Single(page.Questions).About, StringComparison.Ordinal);
 

@@ -1,6 +1,7 @@
 using FabLink.Portal.Features.Nonconformances;
 using FabLink.Portal.Features.Pieces;
 using FabLink.Portal.Features.Reports;
+using FabLink.Portal.Features.Shipping;
 using FabLink.Portal.Features.WorkOrders;
 using FabLink.Portal.Platform.People;
 
@@ -33,6 +34,63 @@ public sealed class ReadyTests(Scene scene) : IClassFixture<Scene>
         await scene.DoAsync(scene.Wren, order, "blast");
         Assert.Single(await ReadyAsync(order, scene.Ned));
     }
+
+    [Fact]
+    public async Task Whoever_is_next_reads_where_the_pieces_are_unless_a_slip_says_it()
+    {
+        var order = await scene.AcceptedAsync(scene.Line(quantity: 2, route: [new("weld", null, null), Blast, Receive]));
+        await scene.DoAsync(scene.Ida, order, "weld");
+        Assert.EndsWith("Next is blast, and that is yours. They are at Holm Lane Fabrication.", await BodyAsync(order, scene.Wren), StringComparison.Ordinal);
+        await scene.DoAsync(scene.Wren, order, "blast");
+        Assert.EndsWith("Next is receive, and that is yours. They are at Teal Coatings.", await BodyAsync(order, scene.Ned), StringComparison.Ordinal);
+
+        var sent = await scene.AcceptedAsync(scene.Line(route: [new("ship", null, null), Receive]));
+        Assert.IsType<ShipPieces.Outcome.Shipped>(await new ShipPieces.Handler(scene.Database, scene.Clock).HandleAsync(scene.Ida, new(sent, [.. await scene.PiecesAsync(sent)], null), Cancellation));
+        Assert.EndsWith("Next is receive, and that is yours.", await BodyAsync(sent, scene.Ned), StringComparison.Ordinal);
+    }
+
+    /// <summary>An inspector may have come to the piece or have it: nobody is told a place that may be wrong.</summary>
+    [Fact]
+    public async Task After_an_inspection_by_another_no_place_is_said()
+    {
+        var order = await scene.AcceptedAsync(scene.Line(route: [new("weld", null, null), new("inspect", scene.Saltmarsh, null), Blast]));
+        await scene.DoAsync(scene.Ida, order, "weld");
+        await scene.DoAsync(scene.Mara, order, "inspect");
+        Assert.EndsWith("Next is blast, and that is yours.", await BodyAsync(order, scene.Wren), StringComparison.Ordinal);
+    }
+
+    [Theory]
+    [InlineData("ship", "ship it", "Next is ship, and that is yours. The packing slip is written on the order.", true)]
+    [InlineData("blast", "send it to Teal Coatings", "Next is blast, at Teal Coatings: send it there. The packing slip is written on the order.", true)]
+    [InlineData("machine", "go on with machine", "Next is machine, and that is yours.", false)]
+    public async Task Who_is_told_of_a_release_reads_what_comes_next(string next, string deed, string toDo, bool ships)
+    {
+        var order = await scene.AcceptedAsync(scene.Line(route: [_weldHeld, next == "blast" ? Blast : new(next, null, null), Receive]));
+        await scene.DoAsync(scene.Ida, order, "weld");
+        Assert.IsType<OpenGate.Outcome.Opened>(await new OpenGate.Handler(scene.Database, scene.Clock).HandleAsync(scene.Mara, new(await scene.StepsAsync(order, "weld"), "sound"), Cancellation));
+        const string Told = "select subject || '|' || body || '|' || path from notice where work_order_id = @order and person_id = @PersonId and kind = 'released'";
+        var told = (await scene.AskAsync<string>(Told, new { order, scene.Ida.PersonId }))!.Split('|');
+        Assert.EndsWith($"released after weld, {deed}", told[0], StringComparison.Ordinal);
+        Assert.EndsWith($"sound\n{toDo}", told[1], StringComparison.Ordinal);
+        Assert.Equal(ships ? $"/orders/{order}/ship" : $"/pieces/{Assert.Single(await scene.PiecesAsync(order))}", told[2]);
+    }
+
+    /// <summary>Nobody learns what comes next but who has the step and the build shop.</summary>
+    [Fact]
+    public async Task What_comes_after_a_step_is_said_to_who_has_it()
+    {
+        var order = await scene.AcceptedAsync(scene.Line(route: [Blast, Receive]));
+        await scene.DoAsync(scene.Wren, order, "blast");
+        var step = Assert.Single(await scene.StepsAsync(order, "blast"));
+        foreach (var (actor, kind) in new[] { (scene.Wren, "receive"), (scene.Ned, "receive"), (scene.Ida, null), (scene.Tom, null) })
+        {
+            await using var work = await scene.Database.BeginAsync(actor, Cancellation);
+            Assert.Equal(kind, (await NextStep.AfterAsync(work, step))?.Kind);
+        }
+    }
+
+    private async Task<string> BodyAsync(Guid order, Actor actor) => (await scene.AskAsync<string>(
+        "select body from notice where work_order_id = @order and person_id = @PersonId and kind = 'your turn' and subject like '%ready for%'", new { order, actor.PersonId }))!;
 
     [Fact]
     public async Task A_report_after_the_step_has_ended_tells_whoever_receives_and_says_it_once_however_often_the_hold_opens()

@@ -126,11 +126,17 @@ public sealed class WhoseTurnTests(Scene scene) : IClassFixture<Scene>
     [Fact]
     public async Task A_cancelled_piece_waits_for_nobody_when_it_is_shown_again()
     {
-        var order = await scene.AcceptedAsync(scene.Line(route: [new("fit and tack", null, "tack", "hold", "report")]));
+        var order = await scene.AcceptedAsync(scene.Line(route: [new("fit and tack", null, "tack", "hold", "report"), new("weld", null, null)]));
         await scene.DoAsync(scene.Ida, order, "fit and tack");
         Assert.IsType<CloseWorkOrder.Outcome.Closed>(await new CloseWorkOrder.Handler(scene.Database, scene.Clock).HandleAsync(scene.Ned, new(order, "not needed"), Cancellation));
-        var piece = Assert.Single((await new ShowBoard.Handler(scene.Database, scene.Clock).HandleAsync(scene.Ned, new(Done: true), Cancellation)).Pieces, piece => piece.Row.WorkOrderId == order);
+        var board = await new ShowBoard.Handler(scene.Database, scene.Clock).HandleAsync(scene.Ned, new(Done: true), Cancellation);
+        var piece = Assert.Single(board.Pieces, piece => piece.Row.WorkOrderId == order);
         Assert.Equal((false, null, LineType.Done), (piece.IsHeld, piece.WaitsFor, piece.Route.LineOf(piece.Route.Steps[0])));
+        Assert.Equal(LineType.NotDone, piece.Route.LineOf(piece.Route.Steps[1]));
+        using var html = new StringWriter();
+        new BoardTable(board with { Pieces = [piece] }).WriteTo(html, System.Text.Encodings.Web.HtmlEncoder.Default);
+        Assert.Contains("<small>not done</small>", html.ToString(), StringComparison.Ordinal);
+        Assert.DoesNotContain("aria-label=\"planned\"", html.ToString(), StringComparison.Ordinal);
     }
 
     private async Task<IReadOnlyList<ShowBoard.PieceRow>> BoardAsync(Guid order) =>

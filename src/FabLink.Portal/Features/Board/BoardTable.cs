@@ -127,6 +127,7 @@ public sealed class BoardTable(ShowBoard.Page page) : IHtmlContent
             StepState.Held => step.OpensBy == "report" ? "held: report" : "held: release",
             StepState.WaitingForWitness => "held: witness",
             StepState.InWork or StepState.AtOutsideProcess => ShortDay(step.StartedAt!.Value),
+            _ when piece.Route.IsOver => LineSwatch.Word(LineType.NotDone),
             _ => "",
         });
         writer.Write("</small></td>");

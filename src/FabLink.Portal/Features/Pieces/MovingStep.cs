@@ -31,7 +31,10 @@ public sealed record MovingStep(
     Guid? ShopId,
     string? OrderNumber,
     DateTimeOffset? AcceptedAt,
-    DateTimeOffset? ClosedAt)
+    DateTimeOffset? ClosedAt,
+    string? Ended,
+    string? Why,
+    string? OpenedBy)
 {
     // Locked by a statement of its own: a row that another transaction changed while we waited is then read anew with all that it joins.
     // Ordered, so that two bulk moves never wait for each other in a ring.
@@ -43,7 +46,7 @@ public sealed record MovingStep(
                s.organisation_id, coalesce(o.name, '') as organisation_name,
                s.started_at, starter.name as started_by, s.finished_at, finisher.name as finished_by,
                s.asked_at, asker.name as asked_by, s.opened_at, s.opened_how,
-               w.shop_id, w.number as order_number, w.accepted_at, w.closed_at
+               w.shop_id, w.number as order_number, w.accepted_at, w.closed_at, st.ended, st.why, opener.name as opened_by
         from piece_step s
         join route_step r on r.id = s.route_step_id
         join piece p on p.id = s.piece_id
@@ -52,6 +55,8 @@ public sealed record MovingStep(
         left join person starter on starter.id = s.started_by
         left join person finisher on finisher.id = s.finished_by
         left join person asker on asker.id = s.asked_by
+        left join person opener on opener.id = s.opened_by
+        left join lateral piece_stand(s.piece_id) st on true
         where s.id = any (@Ids) order by p.serial, s.id
         """;
 
@@ -67,6 +72,8 @@ public sealed record MovingStep(
     /// <summary>Writes it down; what the database refuses comes back as a sentence.</summary>
     public async Task<RouteRefusal?> WriteAsync(Work work, string sql, DateTimeOffset now, string? reason = null)
     {
+        if (Ended == "cancelled")
+            return RouteRefusal.Cancelled(OrderNumber, Why!);
         try
         {
             await work.ExecuteAsync(sql, new { Id, Now = now, work.Actor.PersonId, OnBehalf = OnBehalf(work.Actor), Reason = reason });

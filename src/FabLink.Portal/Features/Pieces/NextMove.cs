@@ -43,7 +43,8 @@ public sealed record NextMove(string Headline, string ToDo, Tone Tone, Move Move
     /// <param name="before">What a process shop's next step waits for, in words; null when it does not wait.</param>
     /// <param name="withoutSlip">The next step is the first elsewhere, and no packing slip says that the piece was sent there.</param>
     /// <param name="taken">Somebody else's step after this shop's took the piece as it is, and it is through.</param>
-    public static NextMove Of(PieceOnRoute piece, Actor actor, Relation relation, string ownerName, bool accepted, string? before, bool withoutSlip = false, bool taken = false)
+    /// <param name="after">What comes after the steps of this shop, when they are done; null when nothing does or when it has begun.</param>
+    public static NextMove Of(PieceOnRoute piece, Actor actor, Relation relation, string ownerName, bool accepted, string? before, bool withoutSlip = false, bool taken = false, NextStep? after = null)
     {
         var route = piece.Route;
         // What a process shop found itself, or what ends the piece, goes before what it waits for.
@@ -53,7 +54,7 @@ public sealed record NextMove(string Headline, string ToDo, Tone Tone, Move Move
             var open = taken ? "" : NotShown(route);
             return new(
                 (relation == Relation.Process ? $"{piece.Serial}: your steps are done" : $"{piece.Serial} is through its route") + (taken ? "" : Behind(route)),
-                open.Length == 0 ? "Nothing is left to do." : open,
+                Joined(after is not null ? after.Words() : open.Length == 0 ? "Nothing is left to do." : "", open),
                 open.Length == 0 ? Tone.Good : Tone.Plain,
                 Move.None,
                 null,
@@ -78,7 +79,9 @@ public sealed record NextMove(string Headline, string ToDo, Tone Tone, Move Move
                     "cancelled" => $"{ownerName} cancelled its order: {WorkOrders.OrderStanding.Sentence(route.Why!)} Nothing more is done with it; what becomes of what is made, {ownerName} says.",
                     "remake" => "Nothing more is done with this one; a new piece of the line takes its place.",
                     _ => "Nothing more is done with it.",
-                },
+                } + (piece.Shipment is { } gone && gone.IsNotThereYet(route)
+                    ? $" It went with {gone.Number} {(gone.ToId == actor.OrganisationId ? "to you" : $"to {gone.To}")} on {LocalTime.Day(gone.At)} and still arrives."
+                    : ""),
                 Tone.Stop,
                 Move.None,
                 step,

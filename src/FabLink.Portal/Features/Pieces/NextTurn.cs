@@ -16,7 +16,7 @@ internal static class NextTurn
         select tell('your turn', @Organisation, @Roles, @WorkOrder, @Piece::uuid, @Subject, @Body, @Path, null, @now)
         """;
 
-    private sealed record Row(Guid PieceId, string Serial, Guid OwnerId, Guid WorkOrderId, string Kind, Guid OrganisationId);
+    private sealed record Row(Guid PieceId, string Serial, Guid OwnerId, Guid WorkOrderId, string Kind, Guid OrganisationId, string? Whereabouts);
 
     /// <param name="because">What was done to the pieces with these serials; without it only that nothing holds them, for the reason may be none of the reader's.</param>
     public static async Task TellAsync(Work work, IEnumerable<Guid> pieces, DateTimeOffset now, Func<string, string>? because = null)
@@ -33,10 +33,10 @@ internal static class NextTurn
             await connection.ExecuteAsync(new CommandDefinition(Tell, notice, transaction, cancellationToken: cancellation));
     }
 
-    /// <summary>One for all the pieces of an order whose same step comes at the same moment.</summary>
+    /// <summary>One for all the pieces of an order whose same step comes at the same moment and place.</summary>
     private static IEnumerable<object> NoticesOf(IEnumerable<Row> rows, DateTimeOffset now, Func<string, string>? because) =>
         from row in rows
-        group row by (row.WorkOrderId, row.OwnerId, row.OrganisationId, row.Kind) into turn
+        group row by (row.WorkOrderId, row.OwnerId, row.OrganisationId, row.Kind, row.Whereabouts) into turn
         let those = turn.ToList()
         let serials = Serials.Words([.. those.Select(row => row.Serial)])
         let one = those.Count == 1 ? those[0].PieceId : (Guid?)null
@@ -48,7 +48,7 @@ internal static class NextTurn
             WorkOrder = turn.Key.WorkOrderId,
             Piece = one,
             Subject = $"{serials}: ready for {turn.Key.Kind}",
-            Body = $"{because?.Invoke(serials) ?? $"Nothing holds {serials} any more."} Next is {turn.Key.Kind}, and that is yours.",
+            Body = $"{because?.Invoke(serials) ?? $"Nothing holds {serials} any more."} Next is {turn.Key.Kind}, and that is yours.{(turn.Key.Whereabouts is { } at ? $" {(one is null ? "They are" : "It is")} at {at}." : "")}",
             Path = one is { } piece ? $"/pieces/{piece}" : owner ? $"/orders/{turn.Key.WorkOrderId}" : "/steps",
             now,
         };

@@ -1,4 +1,5 @@
 using FabLink.Portal.Features.Notices;
+using FabLink.Portal.Features.WorkOrders;
 using FabLink.Portal.Platform.Database;
 using FabLink.Portal.Platform.People;
 using FluentValidation;
@@ -30,7 +31,16 @@ public static class OpenGate
 
         public sealed record Opened(IReadOnlyList<string> Serials, string Kind) : Outcome;
 
-        public sealed record AlreadyOpen(string Serial, string Kind, string How, DateTimeOffset At) : Outcome;
+        public sealed record AlreadyOpen(string Serial, string Kind, string How, string? By, DateTimeOffset At) : Outcome
+        {
+            public string Words => How switch
+            {
+                "report" => $"A conforming report let {Serial} go on after {Kind} already on {When.Time(At)}.",
+                "notice time over" => $"{Serial} went on after {Kind} already on {When.Time(At)}: the notice time was over.",
+                "concession" => $"{By ?? "Somebody"} let {Serial} go on after {Kind} under a concession already on {When.Time(At)}.",
+                _ => $"{By ?? "Somebody"} released {Serial} after {Kind} already on {When.Time(At)}.",
+            };
+        }
 
         public sealed record NoGate(string Serial, string Kind) : Outcome;
 
@@ -93,7 +103,7 @@ public static class OpenGate
             if (step.Gate == "none")
                 return new Outcome.NoGate(step.Serial, step.Kind);
             if (step is { OpenedAt: { } at, OpenedHow: { } how })
-                return new Outcome.AlreadyOpen(step.Serial, step.Kind, how, at);
+                return new Outcome.AlreadyOpen(step.Serial, step.Kind, how, step.OpenedBy, at);
             if (step.Gate == "hold" && step.FinishedAt is null)
                 return new Outcome.NotFinished(step.Serial, step.Kind);
             if (await work.RowAsync<Nonconformance>(NotConforming, new { step.PieceId }) is { } open)
@@ -107,22 +117,37 @@ public static class OpenGate
 
         private async Task TellTheShopAsync(Work work, IReadOnlyList<MovingStep> steps, string reason)
         {
-            foreach (var those in steps.GroupBy(step => (step.WorkOrderId, step.OrganisationId, step.OwnerId)).Where(group => group.Key.OrganisationId != group.Key.OwnerId))
+            var released = new List<(MovingStep Step, NextStep? Next)>();
+            foreach (var step in steps.Where(step => step.OrganisationId != step.OwnerId))
+                released.Add((step, await NextStep.AfterAsync(work, step.Id)));
+            foreach (var those in released.GroupBy(each => (each.Step.WorkOrderId, each.Step.OrganisationId, each.Step.ShopId, each.Step.FinishedAt is null, each.Next), each => each.Step))
             {
                 var serials = Serials.Words([.. those.Select(step => step.Serial)]);
                 var one = those.Count() == 1 ? those.First() : null;
+                var (order, organisation, shop, inWork, next) = those.Key;
+                var (deed, toDo) = DeedOf(next, organisation, inWork, one is null ? "them" : "it");
+                var ships = organisation == shop && next is not null && (next.OrganisationId == organisation ? next.Kind == "ship" : next.IsSentTo);
                 await Tell.OrganisationAsync(
                     work,
                     clock.GetUtcNow(),
                     "released",
-                    those.Key.OrganisationId,
+                    organisation,
                     ["fabricator", "coater"],
-                    those.Key.WorkOrderId,
+                    order,
                     one?.PieceId,
-                    $"{serials}: released after {those.First().Kind}, go on",
-                    $"Released by {work.Actor.Name} ({work.Actor.OrganisationName}): {reason}",
-                    one is null ? "/steps" : $"/pieces/{one.PieceId}");
+                    $"{serials}: released after {those.First().Kind}{deed}",
+                    $"Released by {work.Actor.Name} ({work.Actor.OrganisationName}): {reason}{toDo}{(ships ? " The packing slip is written on the order." : "")}",
+                    ships ? $"/orders/{order}/ship" : one is null ? "/steps" : $"/pieces/{one.PieceId}");
             }
         }
+
+        /// <summary>What the shop does next, behind the subject and behind the body.</summary>
+        private static (string Deed, string ToDo) DeedOf(NextStep? next, Guid shop, bool inWork, string them) => next switch
+        {
+            null => (inWork ? ", go on" : "", ""),
+            _ when next.OrganisationId == shop => (next.Kind == "ship" ? $", ship {them}" : $", go on with {next.Kind}", $"\nNext is {next.Kind}, and that is yours."),
+            { IsSentTo: true } => ($", send {them} to {next.Organisation}", $"\n{next.Words(them)}"),
+            _ => ("", $"\n{next.Words()}"),
+        };
     }
 }

@@ -11,6 +11,10 @@ internal static class PieceHistory
             select i.created_at as at, 'made with serial ' || i.serial || coalesce(' in place of ' || (select b.serial from piece b where b.id = i.instead_of), '') as what, w.issued_by as person, null::uuid as for_id, false as stop
             from piece i left join work_order w on w.id = i.work_order_id where i.id = @id
             union all
+            select w.closed_at, case when w.close_reason is null then 'order closed' when is_through(i.id) then 'rest of the order cancelled: ' || w.close_reason else 'cancelled with its order: ' || w.close_reason end,
+                   w.closed_by, null, w.close_reason is not null and not is_through(i.id)
+            from piece i join work_order w on w.id = i.work_order_id where i.id = @id and w.closed_at is not null
+            union all
             select s.started_at, 'started ' || r.kind, s.started_by, s.organisation_id, false
             from piece_step s join route_step r on r.id = s.route_step_id where s.piece_id = @id and s.started_at is not null
             union all

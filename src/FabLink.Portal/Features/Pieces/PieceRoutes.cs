@@ -33,7 +33,10 @@ public sealed record PieceOnRoute(
 /// <summary>The packing slip of a piece, and whom it is addressed to.</summary>
 public sealed record Shipment(Guid Id, string Number, Guid ToId, string To, DateTimeOffset At)
 {
-    public bool IsUnderWay(PieceRoute route) => route is { Done: false, IsOver: false }
+    public bool IsUnderWay(PieceRoute route) => !route.IsOver && IsNotThereYet(route);
+
+    /// <summary>The same of a piece that is over as well: nothing of it goes on, and it arrives all the same.</summary>
+    public bool IsNotThereYet(PieceRoute route) => !route.Done
         && !route.Steps.Any(step => step.StartedAt >= At && (step.Outside || step.OrganisationId == ToId));
 
     public string Words => $"on the way to {To} since {LocalTime.Day(At)}, {Number}";

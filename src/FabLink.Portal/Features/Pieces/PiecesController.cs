@@ -33,12 +33,7 @@ public sealed class PiecesController : Controller
     {
         var request = new OpenGate.Request([stepId], reason);
         if (!this.Passes(validator, request))
-        {
-            if (await show.HandleAsync(actor, id, cancellation) is not { } page)
-                return NotFound();
-            Response.StatusCode = StatusCodes.Status422UnprocessableEntity;
-            return View("Release", page);
-        }
+            return await AgainAsync(actor, id, show, cancellation);
 
         switch (await open.HandleAsync(actor, request, cancellation))
         {
@@ -46,8 +41,8 @@ public sealed class PiecesController : Controller
                 this.Say($"{Serials.Words(opened.Serials)} is released after {opened.Kind}; the shop is told.");
                 break;
             case OpenGate.Outcome.AlreadyOpen already:
-                this.Say($"{already.Serial} was released already on {When.Time(already.At)} ({already.How}).");
-                break;
+                ModelState.AddModelError("", already.Words);
+                return await AgainAsync(actor, id, show, cancellation);
             case OpenGate.Outcome.NoGate none:
                 this.Say($"Nothing holds {none.Serial} after {none.Kind}.");
                 break;
@@ -73,5 +68,14 @@ public sealed class PiecesController : Controller
         }
 
         return Redirect($"/pieces/{id}");
+    }
+
+    /// <summary>The form once more with what was typed.</summary>
+    private async Task<IActionResult> AgainAsync(Actor actor, Guid id, ShowPiece.Handler show, CancellationToken cancellation)
+    {
+        if (await show.HandleAsync(actor, id, cancellation) is not { } page)
+            return NotFound();
+        Response.StatusCode = StatusCodes.Status422UnprocessableEntity;
+        return View("Release", page);
     }
 }

@@ -15,11 +15,12 @@ public static class RoutePicture
         _ => LineType.Done,
     };
 
-    /// <summary>The line of a step of this piece: also held where what failed or a joint keeps it from starting; where the piece is over, nothing is held any more.</summary>
+    /// <summary>The line of a step of this piece: also held where what failed or a joint keeps it from starting; where the piece is over, nothing is held or planned any more.</summary>
     public static LineType LineOf(this PieceRoute route, StepFacts step) => (route.StopsAt(step), step.State.Line()) switch
     {
         (true, _) => LineType.Held,
         (_, LineType.Held) when route.IsOver => LineType.Done,
+        (_, LineType.Planned) when route.IsOver => LineType.NotDone,
         (_, var line) => line,
     };
 

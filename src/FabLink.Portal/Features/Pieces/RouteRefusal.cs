@@ -23,5 +23,9 @@ public sealed record RouteRefusal(string Code, string Sentence)
         _ => null,
     };
 
+    /// <param name="order">Null for whoever does not see it.</param>
+    public static RouteRefusal Cancelled(string? order, string why) =>
+        new("FL015", $"{order ?? "Its order"} is cancelled: {WorkOrders.OrderStanding.Sentence(why)} Nothing more is done with the piece.");
+
     private static string Capital(string text) => char.ToUpperInvariant(text[0]) + text[1..];
 }

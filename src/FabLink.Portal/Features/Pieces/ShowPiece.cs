@@ -125,12 +125,13 @@ public static class ShowPiece
                 ? await work.RowAsync<GivenRow>(Given, new { current.Id })
                 : null;
             var taken = relation == Relation.Process && piece.Route is { Done: true } && await work.ValueAsync<bool>("select taken_as_it_is(@Id)", new { piece.Route.Steps[^1].Id });
+            var after = relation == Relation.Process && piece.Route is { Done: true } ? await NextStep.AfterAsync(work, piece.Route.Steps[^1].Id) : null;
             var ownerName = order?.OwnerName ?? await work.ValueAsync<string>(Owner, new { piece.OwnerId }) ?? "the build shop";
             return new Page(
                 actor,
                 relation,
                 piece,
-                NextMove.Of(piece, actor, relation, ownerName, order is null || order.AcceptedAt is not null, Waiting.Words(given?.WaitsForKind, given?.WaitsBecause, given?.Nonconformance), piece.Route.Current is { } next && await work.ValueAsync<bool>(WithoutSlip, new { next.Id }), taken),
+                NextMove.Of(piece, actor, relation, ownerName, order is null || order.AcceptedAt is not null, Waiting.Words(given?.WaitsForKind, given?.WaitsBecause, given?.Nonconformance), piece.Route.Current is { } next && await work.ValueAsync<bool>(WithoutSlip, new { next.Id }), taken, after),
                 ownerName,
                 order,
                 await work.RowAsync<LineRow>(LineSql, new { piece.LineId }),

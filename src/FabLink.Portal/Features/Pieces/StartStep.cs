@@ -69,7 +69,7 @@ public static class StartStep
                 return new Outcome.AlreadyStarted(step.Serial, step.Kind, step.StartedBy, at);
             if (step is { OrderNumber: { } number, AcceptedAt: null })
                 return new Outcome.NotAccepted(number);
-            if (step is { OrderNumber: { } closed, ClosedAt: not null })
+            if (step is { OrderNumber: { } closed, ClosedAt: not null, Ended: not "cancelled" })
                 return new Outcome.OrderClosed(closed);
             return await step.WriteAsync(work, Start, clock.GetUtcNow()) is { } why ? new Outcome.Refused(step.Serial, why) : null;
         }

@@ -24,7 +24,7 @@ public static class AnswerQuestion
         {
         }
 
-        public sealed record Answered(Guid WorkOrderId, string Number) : Outcome;
+        public sealed record Answered(Guid WorkOrderId, string Number, bool ClockRuns) : Outcome;
 
         public sealed record AlreadyAnswered(Guid WorkOrderId, string? By, DateTimeOffset At, string Answer) : Outcome;
 
@@ -81,7 +81,7 @@ public static class AnswerQuestion
                 $"You asked: {question.Body}\n\n{actor.Name} answers: {answer}",
                 $"/orders/{order.Id}#question-{request.Id}");
             await work.CommitAsync();
-            return new Outcome.Answered(order.Id, order.Number);
+            return new Outcome.Answered(order.Id, order.Number, order.IsOpen);
         }
     }
 }

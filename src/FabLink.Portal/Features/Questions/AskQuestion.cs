@@ -9,7 +9,7 @@ namespace FabLink.Portal.Features.Questions;
 
 /// <summary>
 /// The shop asks about the order, a drawing or one characteristic. From then on the clock of the order stands for the shop:
-/// it says that it waits for the build shop's answer, and since when.
+/// it says that it waits for the build shop's answer, and since when. On a cancelled order the shop asks what becomes of what is made.
 /// </summary>
 public static class AskQuestion
 {
@@ -30,12 +30,14 @@ public static class AskQuestion
         {
         }
 
-        public sealed record Asked(Guid Id, string? OnBehalfOf) : Outcome;
+        /// <param name="ClockStands">The order is open; on a cancelled one there is no clock any more.</param>
+        public sealed record Asked(Guid Id, string? OnBehalfOf, bool ClockStands) : Outcome;
 
         /// <summary>The drawing or characteristic is not part of this order.</summary>
         public sealed record NotOnTheOrder : Outcome;
 
-        public sealed record NotOpen(string Number) : Outcome;
+        /// <summary>A draft, declined, or closed as done.</summary>
+        public sealed record TakesNone(string Why, string OwnerName) : Outcome;
 
         public sealed record NotFound : Outcome;
 
@@ -67,8 +69,8 @@ public static class AskQuestion
                 return new Outcome.NotFound();
             if (!actor.May(Deed.AskQuestion, order.RelationOf(actor)))
                 return new Outcome.NotAllowed();
-            if (!order.IsOpen)
-                return new Outcome.NotOpen(order.Number);
+            if (!order.TakesQuestions)
+                return new Outcome.TakesNone(order.Shut, order.OwnerName);
             Subject? about = null;
             if (request.RevisionId is not null || request.CharacteristicId is not null)
             {
@@ -100,11 +102,11 @@ public static class AskQuestion
                 ["engineer", "buyer"],
                 order.Id,
                 piece: null,
-                $"{order.ShopName} asks about {about?.Words ?? order.Number}",
-                $"{body}\n\nThe order waits for your answer since {LocalTime.TimeAndZone(now)}.",
+                $"{order.ShopName} asks about {(about is null ? "" : $"{about.Words} on ")}{order.Number}",
+                $"{body}\n\n{order.Number}{(order.IsOpen ? "" : " is cancelled; this question of it")} waits for your answer since {LocalTime.TimeAndZone(now)}.",
                 $"/orders/{order.Id}#question-{id}");
             await work.CommitAsync();
-            return new Outcome.Asked(id, behalf ? order.ShopName : null);
+            return new Outcome.Asked(id, behalf ? order.ShopName : null, order.IsOpen);
         }
     }
 }

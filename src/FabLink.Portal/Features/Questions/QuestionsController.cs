@@ -11,7 +11,7 @@ public sealed class QuestionsController : Controller
     [HttpGet("orders/{id:guid}/ask")]
     [May(Deed.AskQuestion)]
     public async Task<IActionResult> Ask(Actor actor, Guid id, string? about, [FromServices] AskForm.Handler form, CancellationToken cancellation) =>
-        await form.HandleAsync(actor, id, about, cancellation) is { } page ? View("Ask", page) : NotFound();
+        await form.HandleAsync(actor, id, about, cancellation) is not { } page ? NotFound() : page.Order.TakesQuestions ? View("Ask", page) : NotAsked(page.Order);
 
     [HttpPost("orders/{id:guid}/ask")]
     [May(Deed.AskQuestion)]
@@ -32,11 +32,11 @@ public sealed class QuestionsController : Controller
             switch (await ask.HandleAsync(actor, request, cancellation))
             {
                 case AskQuestion.Outcome.Asked asked:
-                    this.Say($"Asked{(asked.OnBehalfOf is null ? "" : $" on behalf of {asked.OnBehalfOf}")}. The clock stands until there is an answer.");
+                    this.Say($"Asked{(asked.OnBehalfOf is null ? "" : $" on behalf of {asked.OnBehalfOf}")}. {(asked.ClockStands ? "The clock stands until there is an answer." : "You get a mail when there is an answer.")}");
                     return Redirect($"/orders/{id}#question-{asked.Id}");
-                case AskQuestion.Outcome.NotOpen shut:
-                    this.Say($"{shut.Number} is not open; nothing was asked.");
-                    return Redirect($"/orders/{id}");
+                case AskQuestion.Outcome.TakesNone shut:
+                    ModelState.AddModelError("", $"{shut.Why} Speak to {shut.OwnerName}.");
+                    break;
                 case AskQuestion.Outcome.NotOnTheOrder:
                     ModelState.AddModelError("about", "This drawing or characteristic is not on the order; choose another.");
                     break;
@@ -70,7 +70,7 @@ public sealed class QuestionsController : Controller
         switch (await handler.HandleAsync(actor, request, cancellation))
         {
             case AnswerQuestion.Outcome.Answered answered:
-                this.Say($"Answered; the shop is told and the clock of {answered.Number} runs again.");
+                this.Say($"Answered; the shop is told{(answered.ClockRuns ? $" and the clock of {answered.Number} runs again" : "")}.");
                 return Redirect($"/orders/{answered.WorkOrderId}#question-{id}");
             case AnswerQuestion.Outcome.AlreadyAnswered answered:
                 this.Say($"{answered.By ?? "Somebody"} answered already on {When.Time(answered.At)}; yours was not sent. You typed: {request.Answer}");
@@ -80,5 +80,11 @@ public sealed class QuestionsController : Controller
             default:
                 return NotFound();
         }
+    }
+
+    private RedirectResult NotAsked(OrderHead order)
+    {
+        this.Say($"{order.Shut} No question is asked on it.");
+        return Redirect($"/orders/{order.Id}");
     }
 }

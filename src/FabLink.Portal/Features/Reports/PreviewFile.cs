@@ -81,7 +81,8 @@ public static class PreviewFile
             await using var content = files.OpenRead(upload.Sha256);
             var excused = await Excused.OfAsync(work, [.. pieces.Select(piece => piece.Id)]);
             var classOf = characteristics.ToDictionary(row => row.Id, row => row.Class);
-            var all = Matching.Of(MeasurementFile.Read(content, upload.FileName), Expected(upload.Stage, pieces, drawn) with { Partial = pieces[0].RelationOf(actor) == Relation.Process });
+            var over = await Measuring.OverAsync(work, [.. pieces.Select(piece => piece.Id)]);
+            var all = Matching.Of(MeasurementFile.Read(content, upload.FileName), Expected(upload.Stage, pieces, over, drawn) with { Partial = pieces[0].RelationOf(actor) == Relation.Process });
             // A file may bring only some things again: what an earlier report brought still stands.
             var standing = (await StageJudging.StandingAsync(work, [.. all.Missing.Select(one => one.Piece.Id).Distinct()], upload.Stage))
                 .SelectMany(piece => piece).Select(row => (row.PieceId, row.CharacteristicId, (int)row.Instance)).ToHashSet();
@@ -95,26 +96,25 @@ public static class PreviewFile
             };
             Guid[] measured = [.. all.Values.Select(value => value.Piece.Id).Distinct()];
             var early = await Measuring.TooEarlyAsync(work, measured, upload.Stage);
-            var over = await Measuring.OverAsync(work, measured);
             var ended = matched.Values.DistinctBy(value => value.Piece.Id).Where(value => over.ContainsKey(value.Piece.Id))
                 .Select(value => new TableProblem(Severity.Refuse, upload.FileName, value.Source.Row, "serial", $"{value.Piece.Serial}: it is {over[value.Piece.Id]}, nothing more is measured on it."));
             matched = matched with { Problems = [.. ended, .. early.Select(why => new TableProblem(Severity.Warn, upload.FileName, null, "stage", why)), .. matched.Problems] };
             return new Preview(upload, pieces, characteristics, matched, pieces[0].RelationOf(actor) == Relation.Owner)
             {
                 Taken = await work.RowsAsync<TakenRow>(Taken, new { upload.Sha256, upload.Stage, upload.LineId }),
-                AllOver = over.Count == measured.Length && (await Measuring.OverAsync(work, [.. pieces.Select(piece => piece.Id)])).Count == pieces.Count,
+                AllOver = over.Count == pieces.Count,
                 StandBefore = all.Missing.Count(one => standing.Contains((one.Piece.Id, one.Characteristic.Id, one.Instance))),
                 Coarse = CoarseGauge.Of(await InstrumentBook.OfAsync(work), matched.Values.Select(Preview.ToValue), characteristics),
             };
         }
 
         private static Expectation Expected(
-            string stage, IReadOnlyList<Measuring.PieceRow> pieces, IReadOnlyList<Characteristic> characteristics) => new(
+            string stage, IReadOnlyList<Measuring.PieceRow> pieces, IReadOnlyDictionary<Guid, string> over, IReadOnlyList<Characteristic> characteristics) => new(
             pieces[0].PartNumber,
             pieces[0].RevisionLetter,
             stage,
             [.. characteristics.Select(row => Expected(row) with { Required = row.Stages.Contains(stage) })],
-            [.. pieces.Select(piece => new ExpectedPiece(piece.Id, piece.Serial))]);
+            [.. pieces.Select(piece => new ExpectedPiece(piece.Id, piece.Serial, over.ContainsKey(piece.Id)))]);
 
         internal static ExpectedCharacteristic Expected(Characteristic row) => new(
             row.Id, row.Balloon, row.Count, row.UnitOf, row.Requirement, row.Nominal, row.Limits, Required: true, FormOf(row), row.IsNeverNegative);

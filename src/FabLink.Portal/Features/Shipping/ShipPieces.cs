@@ -43,7 +43,7 @@ public static class ShipPieces
         public sealed record Elsewhere(string Serial, string Where) : Outcome;
 
         /// <summary>Not accepted yet, declined, or closed.</summary>
-        public sealed record NotOpen(string Number) : Outcome;
+        public sealed record NotOpen(string Why) : Outcome;
 
         public sealed record NotFound : Outcome;
 
@@ -87,7 +87,7 @@ public static class ShipPieces
             if (!actor.May(Deed.Ship, order.RelationOf(actor)))
                 return new Outcome.NotAllowed();
             if (!order.IsOpen || order.AcceptedAt is null)
-                return new Outcome.NotOpen(order.Number);
+                return new Outcome.NotOpen(order.Shut);
             var all = await work.RowsAsync<Piece>(Pieces, new { Id = order.Id, order.ShopId });
             var wanted = (request.PieceIds ?? []).ToHashSet();
             var chosen = all.Where(piece => wanted.Contains(piece.Id)).ToList();

@@ -36,7 +36,7 @@ public sealed class ShippingController : Controller
                         + (shipped.StillDue == 0 ? "Nothing is due any more." : $"Still due: {shipped.StillDue}."));
                     return Redirect($"/slips/{shipped.Id}");
                 case ShipPieces.Outcome.NotOpen shut:
-                    this.Say($"{shut.Number} is not accepted, or not open; nothing was shipped.");
+                    this.Say($"Nothing was shipped: {shut.Why}");
                     return Redirect($"/orders/{id}");
                 case ShipPieces.Outcome.AlreadyShipped gone:
                     ModelState.AddModelError(nameof(pieceIds), $"{gone.Serial} went with {gone.Number} already. Nothing was shipped now.");

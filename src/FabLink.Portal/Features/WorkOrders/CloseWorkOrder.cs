@@ -6,7 +6,7 @@ namespace FabLink.Portal.Features.WorkOrders;
 
 /// <summary>
 /// The build shop puts a work order away: when every piece is through its route (or was scrapped), when it was declined,
-/// or while it is a draft; before that it is cancelled with a reason, and the shops on it are told. Drawings go back or are destroyed then.
+/// or while it is a draft; before that it is cancelled with a reason, and the shops on it are told. Drawings go back or are destroyed when it is closed; its shop is told.
 /// </summary>
 public static class CloseWorkOrder
 {
@@ -75,9 +75,25 @@ public static class CloseWorkOrder
                         order.Id,
                         piece: null,
                         shop == order.ShopId ? $"Work order {order.Number} is cancelled" : $"{Pieces.Serials.Words(due)}: cancelled by {order.OwnerName}",
-                        $"{actor.Name} ({order.OwnerName}) cancelled it: {reason}\nNot through yet: {Pieces.Serials.Words(due)}. Stop work on them and ask what becomes of what is made.",
+                        $"{actor.Name} ({order.OwnerName}) cancelled it: {reason}\nNot through yet: {Pieces.Serials.Words(due)}. Stop work on them. "
+                            + (shop == order.ShopId ? "What becomes of what is made, ask on the order." : $"What becomes of what is made, {order.OwnerName} says."),
                         shop == order.ShopId ? $"/orders/{order.Id}" : "/steps");
                 }
+            }
+
+            else if (!order.IsDraft)
+            {
+                await Tell.OrganisationAsync(
+                    work,
+                    now,
+                    "work order closed",
+                    order.ShopId,
+                    ["fabricator"],
+                    order.Id,
+                    piece: null,
+                    $"Work order {order.Number} is closed",
+                    $"{actor.Name} ({order.OwnerName}) closed it{(order.DeclinedAt is null ? "" : " after it was declined")}. Nothing is left to do but this: return or destroy its drawings.",
+                    $"/orders/{order.Id}");
             }
 
             await work.CommitAsync();

@@ -41,7 +41,7 @@ public static class DeclineWorkOrder
                 order.Id,
                 piece: null,
                 $"{order.ShopName} declined {order.Number}",
-                $"Declined by {Behalf.Words(actor.Name, actor.OrganisationName, order.OnBehalf(actor) ? order.ShopName : null)}. Reason: {reason}",
+                $"Declined by {Behalf.Words(actor.Name, actor.OrganisationName, order.OnBehalf(actor) ? order.ShopName : null)}. Reason: {OrderStanding.Sentence(reason)}\nClose {order.Number} and write a new one.",
                 $"/orders/{order.Id}");
             if (order.OnBehalf(actor))
                 await OrderAnswer.TellShopAsync(work, clock.GetUtcNow(), order, "declined", $"{Behalf.Words(actor.Name, actor.OrganisationName, order.ShopName)} declined {order.Number}. Reason: {reason}");

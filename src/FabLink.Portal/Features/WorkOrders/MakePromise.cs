@@ -40,7 +40,7 @@ public static class MakePromise
         /// <summary>The same day is promised already.</summary>
         public sealed record Unchanged(DateOnly Date) : Outcome;
 
-        public sealed record NotOpen(string Number) : Outcome;
+        public sealed record NotOpen(string Why) : Outcome;
 
         public sealed record NotFound : Outcome;
 
@@ -72,7 +72,7 @@ public static class MakePromise
             if (!actor.May(Deed.Promise, order.RelationOf(actor)))
                 return new Outcome.NotAllowed();
             if (!order.IsOpen)
-                return new Outcome.NotOpen(order.Number);
+                return new Outcome.NotOpen(order.Shut);
             var now = clock.GetUtcNow();
             var today = DateOnly.FromDateTime(now.UtcDateTime);
             var date = request.Date!.Value;

@@ -19,7 +19,7 @@ public abstract record OrderAnswer
     public sealed record AlreadyDeclined(string Number, string? By, DateTimeOffset At) : OrderAnswer;
 
     /// <summary>Still a draft, or closed.</summary>
-    public sealed record NotOpen(string Number) : OrderAnswer;
+    public sealed record NotOpen(string Why) : OrderAnswer;
 
     public sealed record NotFound : OrderAnswer;
 
@@ -37,7 +37,7 @@ public abstract record OrderAnswer
         OrderAnswer? refusal = !actor.May(Deed.AnswerWorkOrder, order.RelationOf(actor)) ? new NotAllowed()
             : order.AcceptedAt is { } accepted ? new AlreadyAccepted(order.Number, order.AcceptedBy, accepted)
             : order.DeclinedAt is { } declined ? new AlreadyDeclined(order.Number, order.DeclinedBy, declined)
-            : !order.IsOpen ? new NotOpen(order.Number)
+            : !order.IsOpen ? new NotOpen(order.Shut)
             : null;
         return refusal is null ? (order, null) : (null, refusal);
     }

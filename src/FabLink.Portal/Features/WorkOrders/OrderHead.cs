@@ -63,6 +63,19 @@ public sealed record OrderHead(
     /// <summary>Issued, not declined, not closed: work may be said about it.</summary>
     public bool IsOpen => IssuedAt is not null && DeclinedAt is null && ClosedAt is null;
 
+    /// <summary>A question can be asked: on an open order, and on a cancelled one about what becomes of what is made.</summary>
+    public bool TakesQuestions => IsOpen || CloseReason is not null;
+
+    /// <summary>Why nothing is done on it, as a sentence: it is not open, or not accepted yet.</summary>
+    public string Shut => this switch
+    {
+        { ClosedAt: not null, CloseReason: { } why } => $"{Number} is cancelled: {OrderStanding.Sentence(why)}",
+        { DeclinedAt: { } declined } => $"{Number} was declined on {When.Time(declined)}{(ClosedAt is null ? "" : " and is closed")}.",
+        { ClosedAt: { } closed } => $"{Number} was closed on {When.Time(closed)}.",
+        { IssuedAt: null } => $"{Number} is not issued yet.",
+        _ => $"{Number} is not accepted yet.",
+    };
+
     public Relation RelationOf(Actor actor) => actor.RelationTo(OwnerId, ShopId);
 
     /// <summary>The build shop says something that is the shop's to say.</summary>

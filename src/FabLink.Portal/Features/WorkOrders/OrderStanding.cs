@@ -125,6 +125,7 @@ public sealed record OrderStanding(Turn Turn, string Headline, string ToDo, Date
 
     private static (Turn Turn, string Headline, string ToDo, DateTimeOffset? Since) Said(OrderFacts o) => o switch
     {
+        { ClosedAt: not null, CloseReason: { } why, WaitingSince: { } waiting } => (Turn.BuildShop, "Cancelled", $"{o.OwnerName} says why: {Sentence(why)} Nothing more of it starts; a question of {o.ShopName} waits for the answer of {o.OwnerName}.", waiting),
         { ClosedAt: { } cancelled, CloseReason: { } why } => (Turn.Nobody, "Cancelled", $"{o.OwnerName} says why: {Sentence(why)} Nothing more of it starts.", cancelled),
         { ClosedAt: { } closed } => (Turn.Nobody, "Closed", o.IssuedAt is null ? "Nothing is left to do. It was never issued." : $"Nothing is left to do. {o.ShopName} returns or destroys its drawings.", closed),
         { IssuedAt: null } => (Turn.BuildShop, "Draft, not issued yet", $"{o.OwnerName} issues it; only then {o.ShopName} sees it and the pieces get their serials.", null),

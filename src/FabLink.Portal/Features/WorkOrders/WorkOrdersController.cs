@@ -34,7 +34,7 @@ public sealed class WorkOrdersController : Controller
                 this.Say($"{declined.By ?? "Somebody"} declined {declined.Number} on {When.Time(declined.At)}; it is not accepted.");
                 break;
             case OrderAnswer.NotOpen shut:
-                this.Say($"{shut.Number} is not open; it is not accepted.");
+                this.Say($"Nothing was accepted: {shut.Why}");
                 break;
             case OrderAnswer.NotAllowed:
                 return Forbid();
@@ -74,7 +74,7 @@ public sealed class WorkOrdersController : Controller
                 this.Say($"{declined.By ?? "Somebody"} declined {declined.Number} already on {When.Time(declined.At)}.");
                 break;
             case OrderAnswer.NotOpen shut:
-                this.Say($"{shut.Number} is not open; nothing was declined.");
+                this.Say($"Nothing was declined: {shut.Why}");
                 break;
             case OrderAnswer.NotAllowed:
                 return Forbid();
@@ -112,7 +112,7 @@ public sealed class WorkOrdersController : Controller
                     this.Say($"{When.Day(same.Date)} is promised already; nothing was changed.");
                     return Redirect($"/orders/{request.Id}");
                 case MakePromise.Outcome.NotOpen shut:
-                    this.Say($"{shut.Number} is not open; nothing was promised.");
+                    this.Say($"Nothing was promised: {shut.Why}");
                     return Redirect($"/orders/{request.Id}");
                 case MakePromise.Outcome.ReasonWanted wanted:
                     ModelState.AddModelError(nameof(request.Reason), wanted.Sentence);

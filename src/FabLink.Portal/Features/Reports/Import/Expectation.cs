@@ -27,7 +27,8 @@ public enum AnswerForm
 public sealed record ExpectedCharacteristic(
     Guid Id, int Balloon, int Count, Unit Unit, string Requirement, decimal? Nominal, Limits Limits, bool Required, AnswerForm Form, bool NeverNegative = false);
 
-public sealed record ExpectedPiece(Guid Id, string Serial);
+/// <param name="IsOver">Nothing more is measured on it; it is not offered where another serial was meant.</param>
+public sealed record ExpectedPiece(Guid Id, string Serial, bool IsOver = false);
 
 /// <summary>What a file is held against: the pieces of one line at one stage.</summary>
 /// <param name="Partial">Whoever sends the file sees some balloons of the drawing only, and learns nothing of the others.</param>

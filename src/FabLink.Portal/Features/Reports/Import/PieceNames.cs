@@ -70,7 +70,9 @@ internal sealed class PieceNames
     private static bool IsEnd(string serial, string given) =>
         given.Length < serial.Length && serial.EndsWith(given, StringComparison.OrdinalIgnoreCase) && serial[^(given.Length + 1)] is '-' or '/' or ' ' or '.';
 
-    private string Listed() => pieces.Count == 0
-        ? "none"
-        : string.Join(", ", pieces.Take(8).Select(piece => piece.Serial)) + (pieces.Count > 8 ? " …" : "");
+    private string Listed()
+    {
+        List<string> serials = [.. pieces.Where(piece => !piece.IsOver).Select(piece => piece.Serial)];
+        return serials.Count == 0 ? "none" : string.Join(", ", serials.Take(8)) + (serials.Count > 8 ? " …" : "");
+    }
 }

@@ -5,9 +5,9 @@ namespace FabLink.Portal.Platform.Web.Pictures;
 
 /// <summary>
 /// The state of a step as a line type of ISO 128-2: continuous wide, continuous narrow (with arrow), dashed,
-/// long-dashed dotted, continuous narrow with zigzags.
+/// long-dashed dotted, continuous narrow with zigzags. What was planned of a piece that is over is drawn as planned and said to be not done.
 /// </summary>
-public enum LineType { Planned, InWork, Outside, Held, Done }
+public enum LineType { Planned, InWork, Outside, Held, Done, NotDone }
 
 /// <summary>One step of a route: its name over the line, words and dates under it, where it is or was done.</summary>
 public sealed record RouteStep(string Name, LineType Line, string Under, string? Href = null);
@@ -43,6 +43,7 @@ public static class LineSwatch
         "<path class=\"l outside\" d=\"M0 6H44\"/>",
         "<path class=\"l held\" d=\"M0 6h8l4-5 7 10 7-10 4 5h14\"/>",
         "<path class=\"l done\" d=\"M0 6H44\"/>",
+        "<path class=\"l planned\" d=\"M0 6H44\"/>",
     ];
 
     private static readonly string[] Lines =
@@ -52,6 +53,7 @@ public static class LineSwatch
         "<line class=\"l outside\" x1=\"0\" y1=\"9\" x2=\"100%\" y2=\"9\"/>",
         "<path class=\"l held\" d=\"M0 9h6l5-7 9 14 9-14 9 14 5-7h6\"/><line class=\"l held\" x1=\"48\" y1=\"9\" x2=\"100%\" y2=\"9\"/>",
         "<line class=\"l done\" x1=\"0\" y1=\"9\" x2=\"100%\" y2=\"9\"/>",
+        "<line class=\"l planned\" x1=\"0\" y1=\"9\" x2=\"100%\" y2=\"9\"/>",
     ];
 
     private static readonly HtmlString[] Named = [.. Paths.Select(static (path, line) =>
@@ -69,6 +71,7 @@ public static class LineSwatch
         LineType.InWork => "in work",
         LineType.Planned => "planned",
         LineType.Outside => "at an outside process",
+        LineType.NotDone => "not done",
         _ => "held",
     };
 
