@@ -64,7 +64,7 @@ public sealed record NextMove(string Headline, string ToDo, Tone Tone, Move Move
         var doer = doing.OrganisationName ?? "another shop";
         var mine = actor.OrganisationId == doing.OrganisationId;
         var moves = (mine || relation == Relation.Owner) && actor.May(Deed.MoveStep, relation);
-        var behalf = mine ? null : doing.OrganisationName;
+        var behalf = mine || relation != Relation.Owner ? null : doing.OrganisationName;
         var releases = actor.May(Deed.OpenGate, relation);
         var inWork = step.State is StepState.InWork or StepState.AtOutsideProcess;
         if (before is not null && !failed && !route.IsOver)
@@ -97,7 +97,7 @@ public sealed record NextMove(string Headline, string ToDo, Tone Tone, Move Move
                         ? $"{doer} repairs it and measures again at stage {route.FailedStage}; unless it conforms then, {ownerName} decides whether it is used as repaired."
                         : $"{doer} makes it conform and measures again at stage {route.FailedStage}; then it goes on by itself."),
                 Tone.Stop,
-                actor.May(Deed.SubmitReport, relation) ? Move.Measure : Move.None,
+                route.MayMeasure(actor, relation, route.FailedStage) ? Move.Measure : Move.None,
                 step,
                 behalf)
             {
@@ -150,7 +150,7 @@ public sealed record NextMove(string Headline, string ToDo, Tone Tone, Move Move
                 $"Held after {step.Kind} until it is measured",
                 $"{doer} measures {piece.Serial} at stage {step.Stage}; a conforming report opens the hold.",
                 Tone.Stop,
-                actor.May(Deed.SubmitReport, relation) ? Move.Measure : Move.None,
+                route.MayMeasure(actor, relation, step.Stage) ? Move.Measure : Move.None,
                 step,
                 behalf),
             (PieceStop.NamedRelease, _) => new(

@@ -1,3 +1,5 @@
+using FabLink.Portal.Platform.People;
+
 namespace FabLink.Portal.Features.Pieces;
 
 /// <summary>The route of one piece as it stands: where the piece is, what stops it, and whose turn it is.</summary>
@@ -60,6 +62,11 @@ public sealed record PieceRoute(
         { State: StepState.Held } => PieceStop.NamedRelease,
         _ => null,
     };
+
+    /// <summary>May the actor measure it at this stage?</summary>
+    public bool MayMeasure(Actor actor, Relation relation, string? stage) =>
+        stage is not null && actor.May(Deed.SubmitReport, relation)
+        && Reports.Stages.MeasuredBy(relation, actor.OrganisationId, [.. Steps.Where(step => step.Stage == stage).Select(step => step.OrganisationId)]);
 
     /// <summary>May this step of the piece be started now? Mirrors the database, which has the last word.</summary>
     public bool MayStart(StepFacts step) => Current == step && step.State == StepState.Planned && OpenNonconformance is null && HeldByJoint is null && !LookedAt;
