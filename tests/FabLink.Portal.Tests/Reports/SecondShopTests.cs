@@ -44,7 +44,7 @@ public sealed class SecondShopTests(Scene scene) : IClassFixture<Scene>
         foreach (var stage in new[] { "tack", "receiving" })
         {
             var refused = Assert.IsType<SubmitReport.Outcome.Refused>(await SubmitAsync(scene.Wren, piece, 25m, stage));
-            Assert.Contains($"no step at stage {stage} was given to Teal Coatings. It measures at after coat.", refused.Why, StringComparison.Ordinal);
+            Assert.Contains($"no step at stage {stage} was given to Teal Coatings. Teal Coatings measures at after coat.", refused.Why, StringComparison.Ordinal);
             Assert.Null(await new MeasurePage.Handler(scene.Database).PieceAsync(scene.Wren, piece, stage, Cancellation));
         }
 
@@ -58,6 +58,24 @@ public sealed class SecondShopTests(Scene scene) : IClassFixture<Scene>
         var error = await Assert.ThrowsAsync<Npgsql.PostgresException>(
             () => scene.AsAppAsync(scene.Wren, Raw, new { id = Guid.CreateVersion7(), piece, scene.Wren.OrganisationId, scene.Wren.PersonId }));
         Assert.Equal(Npgsql.PostgresErrorCodes.InsufficientPrivilege, error.SqlState);
+    }
+
+    [Fact]
+    public async Task The_shop_of_the_order_measures_at_no_stage_that_somebody_else_has_but_where_nobody_has_one()
+    {
+        var piece = await PieceAsync();
+        var line = await scene.AskAsync<Guid>("select line_id from piece where id = @piece", new { piece });
+        foreach (var (stage, whose) in new[] { ("after coat", "Teal Coatings"), ("receiving", "Saltmarsh Works") })
+        {
+            var refused = Assert.IsType<SubmitReport.Outcome.Refused>(await SubmitAsync(scene.Ida, piece, 25m, stage));
+            Assert.EndsWith($": {whose} measures at stage {stage}. None of the steps of Holm Lane Fabrication is measured.", refused.Why, StringComparison.Ordinal);
+            Assert.Null(await new MeasurePage.Handler(scene.Database).PieceAsync(scene.Ida, piece, stage, Cancellation));
+            Assert.NotNull(await new MeasurePage.Handler(scene.Database).PieceAsync(scene.Mara, piece, stage, Cancellation));
+        }
+
+        Assert.Equal(["tack"], (await new MeasurePage.Handler(scene.Database).LineAsync(scene.Ida, line, "after coat", Cancellation))!.Stages);
+        Assert.Equal(["tack", "after coat"], (await new MeasurePage.Handler(scene.Database).LineAsync(scene.Mara, line, null, Cancellation))!.Stages);
+        Assert.IsType<SubmitReport.Outcome.Accepted>(await SubmitAsync(scene.Ida, piece, 25m, "tack"));
     }
 
     [Fact]

@@ -171,6 +171,28 @@ public sealed class GuardTests(Scene scene) : IClassFixture<Scene>
     }
 
     [Fact]
+    public async Task A_stage_that_somebody_else_has_a_step_at_is_not_the_shops_to_report()
+    {
+        var order = await scene.AcceptedAsync(scene.Line(route: [new("cut", null, "cut"), new("powder coat", scene.Teal, "after coat"), new("receive", scene.Saltmarsh, "receiving")]));
+        var piece = Assert.Single(await scene.PiecesAsync(order));
+        const string Report = """
+            insert into report (id, owner_id, work_order_id, piece_id, revision_id, organisation_id, stage, source, entry_key, submitted_at, submitted_by, verdict, value_count, failed_count, unproven_count)
+            select @id, owner_id, work_order_id, id, revision_id, @OrganisationId, @stage, 'typed', @id, now(), @PersonId, 'conforms', 1, 0, 0 from piece where id = @piece;
+            insert into measured_value (report_id, work_order_id, characteristic_id, instance, value, unit, typed, verdict)
+            select @id, work_order_id, @CradleBore, 1, 25, 'mm', '25', 'conforms' from piece where id = @piece and @stage in ('tack', 'after coat')
+            """;
+        Task<string?> ReportAsync(Actor actor, string stage) =>
+            ErrorAsync(actor, Report, new { id = Guid.CreateVersion7(), actor.OrganisationId, actor.PersonId, stage, piece, scene.CradleBore });
+
+        foreach (var stage in new[] { "after coat", "receiving" })
+            Assert.Equal("FL017", await ReportAsync(scene.Ida, stage));
+        Assert.Equal("FL017", await ReportAsync(scene.Wren, "receiving"));
+        Assert.Null(await ReportAsync(scene.Ida, "tack"));
+        Assert.Null(await ReportAsync(scene.Wren, "after coat"));
+        Assert.Null(await ReportAsync(scene.Mara, "after coat"));
+    }
+
+    [Fact]
     public async Task A_person_is_what_people_of_their_organisation_can_be()
     {
         const string Add = "insert into person (id, organisation_id, name, roles, created_at) values (gen_random_uuid(), @OrganisationId, 'Bo Fen', @roles, now())";

@@ -43,6 +43,7 @@ public sealed partial class PermissionTableTests
 
             Printed by `PermissionTableTests` (write it again with `FABLINK_WRITE_DOCS=1`). What a person may *see* is decided by the row-level security
             policies of the database; what a person may *do* with what is seen is this table. An empty cell is a refusal.
+            A shop submits reports only at the stages of its own steps, the shop of the order also at a stage of which the route has no step; the build shop at every stage.
 
             ## Who may do what
 

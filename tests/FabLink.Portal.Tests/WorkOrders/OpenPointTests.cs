@@ -76,6 +76,40 @@ public sealed class OpenPointTests(Scene scene) : IClassFixture<Scene>
         Assert.Equal(1, await scene.AskAsync<long>("select count(*) from concession_piece where piece_id = @piece", new { piece }));
     }
 
+    /// <summary>It is the build shop's to make good; the coater neither reads of it nor is asked for anything.</summary>
+    [Fact]
+    public async Task What_failed_at_a_later_step_of_others_holds_no_step_that_the_coater_has_done()
+    {
+        var order = await scene.AcceptedAsync(scene.Line(route: [new("powder coat", scene.Teal, "after coat", "hold", OpensBy: "report"), new("receive", scene.Saltmarsh, "receiving")]));
+        var piece = Assert.Single(await scene.PiecesAsync(order));
+        await scene.DoAsync(scene.Wren, order, "powder coat");
+        var unproven = await scene.ReportAsync(piece, "after coat", "not proven", ofBore: true);
+        Assert.Equal(Move.Measure, (await PageAsync(scene.Wren, piece)).Next.Move);
+        Assert.IsType<GrantConcession.Outcome.Granted>(await new GrantConcession.Handler(scene.Database, scene.Clock).HandleAsync(scene.Mara, new(unproven, "Seen by eye.", null), Cancellation));
+        await scene.StartAsync(scene.Ned, await scene.StepsAsync(order, "receive"));
+        var number = await FailedAtReceivingAsync(piece);
+
+        var coater = await PageAsync(scene.Wren, piece);
+        Assert.EndsWith("your steps are done", coater.Next.Headline, StringComparison.Ordinal);
+        Assert.Null(coater.Piece.Route.OpenNonconformance);
+        Assert.StartsWith("done", Assert.Single(RoutePicture.Of(coater.Piece).Steps).Under, StringComparison.Ordinal);
+        Assert.Null(coater.DueStage);
+        Assert.Equal(number, (await PageAsync(scene.Ned, piece)).Piece.Route.OpenNonconformance);
+    }
+
+    [Fact]
+    public async Task Nor_does_it_stand_for_the_report_that_the_coaters_own_hold_waits_for()
+    {
+        var order = await scene.AcceptedAsync(scene.Line(route: [new("powder coat", scene.Teal, "after coat", "hold", OpensBy: "report"), new("receive", scene.Saltmarsh, "receiving")]));
+        var piece = Assert.Single(await scene.PiecesAsync(order));
+        await scene.StartAsync(scene.Wren, await scene.StepsAsync(order, "powder coat"));
+        await FailedAtReceivingAsync(piece);
+        Assert.Equal(Move.Finish, (await PageAsync(scene.Wren, piece)).Next.Move);
+        await scene.FinishAsync(scene.Wren, await scene.StepsAsync(order, "powder coat"));
+        Assert.Equal("Held after powder coat until it is measured", (await PageAsync(scene.Wren, piece)).Next.Headline);
+        Assert.Null(Assert.Single((await new ListSteps.Handler(scene.Database, scene.Clock).HandleAsync(scene.Wren, Cancellation)).Held, row => row.PieceId == piece).Waits);
+    }
+
     [Fact]
     public async Task What_an_engineer_released_is_answered_for()
     {
@@ -96,6 +130,16 @@ public sealed class OpenPointTests(Scene scene) : IClassFixture<Scene>
         var page = await PageAsync(scene.Ida, piece);
         Assert.EndsWith("is through its route, not shown to conform at tack", page.Next.Headline, StringComparison.Ordinal);
         Assert.Equal("tack", page.DueStage);
+    }
+
+    private async Task<string> FailedAtReceivingAsync(Guid piece)
+    {
+        var report = await scene.ReportAsync(piece, "receiving", "does not conform");
+        const string Open = """
+            insert into nonconformance (id, owner_id, work_order_id, piece_id, report_id, stage, number, opened_at, opened_by)
+            select gen_random_uuid(), owner_id, work_order_id, id, @report, 'receiving', 'NC-' || right(id::text, 6), @Now, @Mara from piece where id = @piece returning number
+            """;
+        return (await scene.AskAsync<string>(Open, new { report, piece, Now = scene.Clock.GetUtcNow(), Mara = scene.Mara.PersonId }))!;
     }
 
     private async Task<ShowPiece.Page> PageAsync(Actor actor, Guid piece) => (await new ShowPiece.Handler(scene.Database).HandleAsync(actor, piece, Cancellation))!;

@@ -1,5 +1,7 @@
 using System.Net;
+using FabLink.Portal.Features.Reports;
 using FabLink.Portal.Features.WorkOrders;
+using FabLink.Portal.Platform.People;
 using FabLink.Testing;
 
 namespace FabLink.Portal.Tests.WorkOrders;
@@ -45,6 +47,50 @@ public sealed class PageTests(ScenePortal portal) : IClassFixture<ScenePortal>
     private const string Wren = "wren@teal.example";
 
     private Scene Scene => portal.Scene;
+
+    [Fact]
+    public async Task The_list_of_the_coater_and_the_message_after_its_step_say_what_its_film_failed()
+    {
+        var order = await Scene.AcceptedAsync(Scene.Line(quantity: 2, route: [new("powder coat", Scene.Teal, "after coat"), new("receive", Scene.Saltmarsh, null)]));
+        var pieces = await Scene.PiecesAsync(order);
+        var coat = await Scene.StepsAsync(order, "powder coat");
+        await Scene.StartAsync(Scene.Wren, coat);
+        await MeasureAsync(Scene.Wren, pieces[0], "after coat", 26m);
+        await Scene.ReportAsync(pieces[1], "after coat", "not proven", ofBore: true);
+        var number = await Scene.AskAsync<string>("select number from nonconformance where piece_id = @piece", new { piece = pieces[0] });
+
+        using var wren = await portal.SignInAsync(Wren);
+        await wren.GetAsync("/steps");
+        Assert.Contains($"does not conform: {number}", wren.Page.Find($"label[for='finish-{coat[0]}']").TextContent, StringComparison.Ordinal);
+        Assert.Contains("not proven", wren.Page.Find($"label[for='finish-{coat[1]}']").TextContent, StringComparison.Ordinal);
+        await wren.SubmitAsync($"form:has(#finish-{coat[0]})", [("stepIds", coat[0].ToString())]);
+        Assert.Contains($" does not conform: {number}.", wren.Page.Text, StringComparison.Ordinal);
+        Assert.Contains($"does not conform: {number}", wren.Page.Find($"tr:has(a[href='/pieces/{pieces[0]}/measure/after%20coat'])").TextContent, StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public async Task Where_something_failed_is_measured_again_from_the_page_of_the_piece_while_a_later_step_is_in_work()
+    {
+        var order = await Scene.AcceptedAsync(Scene.Line(route: [new("fit and tack", null, "tack"), new("weld", null, "as welded")]));
+        var piece = Assert.Single(await Scene.PiecesAsync(order));
+        await Scene.DoAsync(Scene.Ida, order, "fit and tack");
+        await Scene.StartAsync(Scene.Ida, await Scene.StepsAsync(order, "weld"));
+        await MeasureAsync(Scene.Ida, piece, "tack", 26m);
+
+        using var ida = await portal.SignInAsync(Ida);
+        await ida.GetAsync($"/pieces/{piece}");
+        Assert.Equal("Measure at tack", ida.Page.Find($"a.button[href='/pieces/{piece}/measure/tack']").TextContent);
+        using var mara = await portal.SignInAsync(Mara);
+        await mara.GetAsync($"/pieces/{piece}");
+        Assert.Equal("Measure at tack on behalf of Holm Lane Fabrication", mara.Page.Find($"a.button[href='/pieces/{piece}/measure/tack?behalf=1']").TextContent);
+    }
+
+    private async Task MeasureAsync(Actor actor, Guid piece, string stage, decimal bore)
+    {
+        Scene.Clock.Advance(TimeSpan.FromMinutes(1));
+        var request = new SubmitReport.Request(stage, [new(piece, [Reports.Flange.Value(Scene.CradleBore, bore)])], null, Guid.CreateVersion7());
+        Assert.IsType<SubmitReport.Outcome.Accepted>(await new SubmitReport.Handler(Scene.Database, Scene.Clock).HandleAsync(actor, request, TestContext.Current.CancellationToken));
+    }
 
     [Fact]
     public async Task An_order_is_drafted_issued_accepted_and_promised_on_pages_without_scripts()

@@ -1,10 +1,13 @@
 using FabLink.Portal.Features.Board;
 using FabLink.Portal.Features.Drawings;
+using FabLink.Portal.Features.Nonconformances;
 using FabLink.Portal.Features.Pieces;
 using FabLink.Portal.Features.Questions;
+using FabLink.Portal.Features.Reports;
 using FabLink.Portal.Features.WorkOrders;
 using FabLink.Portal.Platform.People;
 using FabLink.Portal.Platform.Web.Pictures;
+using FabLink.Portal.Tests.Reports;
 
 namespace FabLink.Portal.Tests.WorkOrders;
 
@@ -137,6 +140,90 @@ public sealed class WhoseTurnTests(Scene scene) : IClassFixture<Scene>
         new BoardTable(board with { Pieces = [piece] }).WriteTo(html, System.Text.Encodings.Web.HtmlEncoder.Default);
         Assert.Contains("<small>not done</small>", html.ToString(), StringComparison.Ordinal);
         Assert.DoesNotContain("aria-label=\"planned\"", html.ToString(), StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public async Task After_rework_every_page_and_every_mail_name_whoever_makes_it_conform()
+    {
+        var order = await scene.AcceptedAsync(scene.Line(quantity: 2, route: [new("cut", null, null), new("powder coat", scene.Teal, "after coat"), new("receive", scene.Saltmarsh, "receiving")]));
+        await scene.DoAsync(scene.Ida, order, "cut");
+        await scene.DoAsync(scene.Wren, order, "powder coat");
+        var pieces = await scene.PiecesAsync(order);
+        await scene.StartAsync(scene.Ned, (await scene.StepsAsync(order, "receive"))[0]);
+        await NonconformAsync(pieces[0], "receiving");
+        await ReworkAsync(pieces[0]);
+
+        var page = (await new ShowWorkOrder.Handler(scene.Database, scene.Clock).HandleAsync(scene.Ida, order, Cancellation))!;
+        Assert.Equal("Saltmarsh Works", page.Pieces[0].Turn);
+        Assert.Equal((Turn.BuildShop, "1 piece held until measured", "Saltmarsh Works measures and sends a conforming report."), (page.Standing.Turn, page.Standing.Headline, page.Standing.ToDo));
+        Assert.Equal(("Saltmarsh Works", false), ((await ListAsync(scene.Ida, order)).Turn, (await ListAsync(scene.Ida, order)).IsOurs));
+        Assert.Empty(StepGroup.ToMeasure(page.Pieces, scene.Ida));
+        Assert.Equal("receiving", Assert.Single(StepGroup.ToMeasure(page.Pieces, scene.Ned)).What);
+        Assert.StartsWith("Saltmarsh Works makes it conform and measures it again;", await MailAsync(scene.Ida, pieces[0]), StringComparison.Ordinal);
+        Assert.StartsWith("Make it conform and measure it again;", await MailAsync(scene.Ned, pieces[0]), StringComparison.Ordinal);
+        Assert.Equal((Move.None, null), await MoveAsync(scene.Ida, pieces[0]));
+        Assert.Equal((Move.Measure, null), await MoveAsync(scene.Mara, pieces[0]));
+
+        await NonconformAsync(pieces[1], "after coat");
+        await ReworkAsync(pieces[1]);
+        var row = await ListAsync(scene.Ida, order);
+        Assert.Equal(("Saltmarsh Works and Teal Coatings", false, "2 pieces held until measured", "Saltmarsh Works and Teal Coatings measure and send a conforming report."), (row.Turn, row.IsOurs, row.Standing.Headline, row.Standing.ToDo));
+        Assert.StartsWith("Teal Coatings makes it conform", await MailAsync(scene.Ida, pieces[1]), StringComparison.Ordinal);
+        Assert.StartsWith("Make it conform", await MailAsync(scene.Wren, pieces[1]), StringComparison.Ordinal);
+        Assert.Equal((Move.Measure, "Teal Coatings"), await MoveAsync(scene.Mara, pieces[1]));
+    }
+
+    [Fact]
+    public async Task A_promise_is_asked_for_while_the_shop_has_pieces_and_after_what_stops_them()
+    {
+        var order = await scene.AcceptedAsync(scene.Line(route: [new("weld", null, "tack", "hold", OpensBy: "report"), new("receive", scene.Saltmarsh, "receiving")]));
+        var piece = Assert.Single(await scene.PiecesAsync(order));
+        Assert.Equal("No promise date yet", (await ListAsync(scene.Ida, order)).Standing.Headline);
+        await scene.DoAsync(scene.Ida, order, "weld");
+        Assert.Equal("1 piece held until measured", (await ListAsync(scene.Ida, order)).Standing.Headline);
+        scene.Clock.Advance(TimeSpan.FromMinutes(1));
+        var good = new SubmitReport.Request("tack", [new(piece, [Flange.Value(scene.CradleBore, 25)])], null, Guid.CreateVersion7());
+        Assert.IsType<SubmitReport.Outcome.Accepted>(await new SubmitReport.Handler(scene.Database, scene.Clock).HandleAsync(scene.Ida, good, Cancellation));
+        Assert.Equal("No promise date yet", (await ListAsync(scene.Ida, order)).Standing.Headline);
+
+        await scene.StartAsync(scene.Ned, await scene.StepsAsync(order, "receive"));
+        var row = await ListAsync(scene.Ida, order);
+        Assert.Equal(("In work: 0 of 1 through the route", 0, "Saltmarsh Works"), (row.Standing.Headline, row.Facts.LinesWithoutPromise, row.Turn));
+        await NonconformAsync(piece, "receiving", "rework");
+        Assert.Equal("1 piece held until measured", (await ListAsync(scene.Ida, order)).Standing.Headline);
+    }
+
+    [Fact]
+    public async Task The_pieces_of_a_declined_order_that_is_closed_are_nobodys()
+    {
+        var order = await scene.IssuedAsync(scene.Line(need: scene.Today.AddDays(-3)));
+        Assert.IsType<OrderAnswer.Given>(await new DeclineWorkOrder.Handler(scene.Database, scene.Clock).HandleAsync(scene.Ida, new(order, "no 20 mm plate"), Cancellation));
+        Assert.True(Assert.Single(await BoardAsync(order)).Row.Declined);
+        Assert.IsType<CloseWorkOrder.Outcome.Closed>(await new CloseWorkOrder.Handler(scene.Database, scene.Clock).HandleAsync(scene.Ned, new(order), Cancellation));
+
+        var piece = Assert.Single((await new ShowBoard.Handler(scene.Database, scene.Clock).HandleAsync(scene.Ned, new(Done: true), Cancellation)).Pieces, piece => piece.Row.WorkOrderId == order);
+        Assert.Equal((null, false, false, false), (piece.WaitsFor, piece.Row.Declined, piece.Late, piece.IsHeld));
+        var page = (await new ShowWorkOrder.Handler(scene.Database, scene.Clock).HandleAsync(scene.Ned, order, Cancellation))!;
+        Assert.Null(Assert.Single(page.Pieces).Turn);
+        Assert.EndsWith("is on a closed order", (await new ShowPiece.Handler(scene.Database).HandleAsync(scene.Ida, page.Pieces[0].Id, Cancellation))!.Next.Headline, StringComparison.Ordinal);
+    }
+
+    private async Task ReworkAsync(Guid piece)
+    {
+        scene.Clock.Advance(TimeSpan.FromMinutes(1));
+        var nonconformance = await scene.AskAsync<Guid>("select id from nonconformance where piece_id = @piece", new { piece });
+        Assert.IsType<DisposeNonconformance.Outcome.Disposed>(
+            await new DisposeNonconformance.Handler(scene.Database, scene.Clock).HandleAsync(scene.Mara, new(nonconformance, 1, "rework", "dress it", null), Cancellation));
+    }
+
+    /// <summary>What the newest mail of a decision on the piece says is to be done.</summary>
+    private async Task<string> MailAsync(Actor to, Guid piece) => (await scene.AskAsync<string>(
+        "select body from notice where piece_id = @piece and person_id = @PersonId and kind = 'nonconformance decided' order by created_at desc limit 1", new { piece, to.PersonId }))?.Split('\n')[^1] ?? "";
+
+    private async Task<(Move Move, string? OnBehalfOf)> MoveAsync(Actor actor, Guid piece)
+    {
+        var next = (await new ShowPiece.Handler(scene.Database).HandleAsync(actor, piece, Cancellation))!.Next;
+        return (next.Move, next.OnBehalfOf);
     }
 
     private async Task<IReadOnlyList<ShowBoard.PieceRow>> BoardAsync(Guid order) =>

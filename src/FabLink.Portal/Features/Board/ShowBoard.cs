@@ -52,6 +52,7 @@ public static class ShowBoard
         DateTime? ShippedAt,
         bool NotAccepted,
         bool Cancelled,
+        bool Closed,
         DateTimeOffset? AskedSince,
         string[] Kinds,
         Guid[] Organisations,
@@ -71,10 +72,10 @@ public static class ShowBoard
     {
         public bool IsHeld => Route is { Stop: not null, IsOver: false };
 
-        public Guid? TurnId => Route.TurnOf(Row.OwnerId, Row.ShopId);
-
         /// <summary>Whose turn it is; null when the route is done.</summary>
-        public string? WaitsFor { get; } = Route.TurnOf(new Whose(Row.OwnerId, Row.Owner), new Whose(Row.ShopId, Row.Shop));
+        public Whose? WhoseTurn { get; } = Route.TurnOf(new Whose(Row.OwnerId, Row.Owner), new Whose(Row.ShopId, Row.Shop));
+
+        public string? WaitsFor => WhoseTurn?.Name;
     }
 
     public sealed record ShopChoice(Guid Id, string Name);
@@ -129,9 +130,9 @@ public static class ShowBoard
         )
         select p.id, p.serial, p.owner_id, owner.name as owner, t.number as part_number, t.name as part_name, p.work_order_id, w.number as order_number, w.shop_id, shop.name as shop,
                b.number as build, l.need_date, promised.promised_date as promised, nc.number as nonconformance, nc.disposition as decided,
-               nc.stage as failed_stage, held.joint as held_by_joint, coalesce(unshown.stages, '{}') as not_shown, w.declined_at is not null as declined,
+               nc.stage as failed_stage, held.joint as held_by_joint, coalesce(unshown.stages, '{}') as not_shown, w.declined_at is not null and w.closed_at is null as declined,
                slip.id as slip_id, slip.number as slip, coalesce(slip.to_id, p.owner_id) as slip_to_id, addressee.name as slip_to, slip.shipped_at,
-               w.accepted_at is null as not_accepted, w.close_reason is not null and not step.done as cancelled, asked.since as asked_since,
+               w.accepted_at is null as not_accepted, w.close_reason is not null and not step.done as cancelled, w.closed_at is not null and not step.done as closed, asked.since as asked_since,
                step.kinds, step.organisations, step.organisation_names, step.outside, step.stages, step.gates, step.opens_by, step.started, step.finished, step.asked, step.opened
         from step join piece p on p.id = step.piece_id join part t on t.id = p.part_id
              join work_order_line l on l.id = p.line_id join work_order w on w.id = p.work_order_id join organisation shop on shop.id = w.shop_id
@@ -215,7 +216,7 @@ public static class ShowBoard
             row.HeldByJoint,
             row.Decided,
             row.FailedStage,
-            row.Decided is "scrap" or "remake" ? row.Decided : row.Cancelled ? "cancelled" : null,
+            row.Decided is "scrap" or "remake" ? row.Decided : row.Cancelled ? "cancelled" : row.Closed ? "closed" : null,
             OrderStop: PieceRoutes.OrderStopOf(row.Declined, row.NotAccepted))
         { NotShown = row.NotShown };
         var shipment = row is { SlipId: { } slip, ShippedAt: { } at } ? new Shipment(slip, row.Slip!, row.SlipToId, row.SlipTo ?? "", At(at)!.Value) : null;

@@ -39,8 +39,6 @@ public static class ShowCorrection
     }
 
     public sealed record Page(
-        Actor Actor,
-        Relation Relation,
         Measuring.PieceRow Piece,
         string? Stage,
         DateTimeOffset? MeasuredAt,
@@ -65,7 +63,7 @@ public static class ShowCorrection
         public bool IsTheMates => Dimensions.All(one => one.Verdict == "conforms") && Joints.Any(joint => joint.Now.IsTheMates)
             && Joints.All(joint => joint.Now.IsTheMates || joint.Now is { Verdict: "bolts up", Tight: false });
 
-        public bool MayMeasure => Stage is not null && Actor.May(Deed.SubmitReport, Relation);
+        public bool MayMeasure { get; init; }
     }
 
     public sealed record LetGoRow(string? By, DateTimeOffset At, string? Reason);
@@ -130,10 +128,11 @@ public static class ShowCorrection
 
             if (joints.Count > 0 && joints.TrueForAll(joint => joint.Now is { Verdict: "bolts up", Tight: false }))
                 dimensions = [.. dimensions.Select(one => one is { OfHole: true, Verdict: not "conforms", IsToBeStated: false } ? one.AsItStands() : one)];
-            return new Page(actor, piece.RelationOf(actor), piece, newest?.Stage, newest?.SubmittedAt, dimensions, joints)
+            return new Page(piece, newest?.Stage, newest?.SubmittedAt, dimensions, joints)
             {
                 Over = await PieceRoutes.EndedAsync(work, id),
                 Missing = missing,
+                MayMeasure = newest is not null && actor.May(Deed.SubmitReport, piece.RelationOf(actor)) && await Measuring.NotGivenAsync(work, [piece], newest.Stage) is null,
                 LetGo = newest is null ? [] : await work.RowsAsync<LetGoRow>(LetGo, new { id, since = newest.SubmittedAt }),
             };
         }

@@ -162,27 +162,34 @@ public static class DisposeNonconformance
 
             if (head.ShopId is not { } shop)
                 return;
-            var consequence = request.Disposition switch
-            {
-                "rework" => "Make it conform and measure it again; a conforming report closes the nonconformance and opens the hold.",
-                "use as is" => $"It is released under a concession for this serial{(request.ValidUntil is { } until ? $", valid until {LocalTime.Day(until)}" : "")}; go on with the next step.",
-                "repair" => "Repair it as described and measure it again; unless it conforms then, the engineer decides whether it is used as repaired.",
-                "remake" => $"This piece is not used; {anew} takes its place on the line.",
-                _ => "This piece is scrapped.",
-            };
             // The shop of the order, and whoever has the piece or found it at the stage of its own step.
             const string Concerned = """
                 select distinct s.organisation_id from piece_step s join route_step r on r.id = s.route_step_id
                 where s.piece_id = @PieceId and s.organisation_id not in (@OwnerId, @shop) and (r.stage = @Stage or s.started_at is not null and s.finished_at is null)
                 """;
-            foreach (var organisation in (await work.RowsAsync<Guid>(Concerned, new { head.PieceId, head.OwnerId, shop, head.Stage })).Append(shop))
+            // Whoever makes it conform is told so, and the others who it is.
+            var piece = (await PieceRoutes.OfPieceAsync(work, head.PieceId))!;
+            var maker = request.Disposition is "rework" or "repair" ? piece.WhoseTurn : null;
+            var concerned = (await work.RowsAsync<Guid>(Concerned, new { head.PieceId, head.OwnerId, shop, head.Stage })).Append(shop);
+            foreach (var organisation in maker is null ? concerned : concerned.Append(maker.Id).Distinct())
             {
+                var theirs = organisation == maker?.Id;
+                // A shop that has only a step knows the build shop and no other.
+                var who = maker is not null && (organisation == shop || maker.Id == head.OwnerId) ? maker.Name : "Another shop";
+                var consequence = request.Disposition switch
+                {
+                    "rework" => $"{(theirs ? "Make it conform and measure it again" : $"{who} makes it conform and measures it again")}; a conforming report closes the nonconformance and opens the hold.",
+                    "use as is" => $"It is released under a concession for this serial{(request.ValidUntil is { } until ? $", valid until {LocalTime.Day(until)}" : "")}; go on with the next step.",
+                    "repair" => $"{(theirs ? "Repair it as described and measure it again" : $"{who} repairs it as described and measures it again")}; unless it conforms then, the engineer decides whether it is used as repaired.",
+                    "remake" => $"This piece is not used; {anew} takes its place on the line.",
+                    _ => "This piece is scrapped.",
+                };
                 await Tell.OrganisationAsync(
                     work,
                     now,
                     "nonconformance decided",
                     organisation,
-                    ["fabricator", "coater"],
+                    organisation == head.OwnerId ? ["engineer", "buyer"] : ["fabricator", "coater"],
                     head.WorkOrderId,
                     head.PieceId,
                     $"{head.Number} on {head.Serial}: {request.Disposition}",

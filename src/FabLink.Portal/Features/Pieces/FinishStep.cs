@@ -17,6 +17,9 @@ public static class FinishStep
     /// <param name="Kind"><c>hold</c> or <c>witness</c>.</param>
     public sealed record Gate(string Kind, string? OpensBy, string? Stage, IReadOnlyList<string> Serials);
 
+    /// <param name="What"><c>does not conform</c> with the nonconformance, or <c>not proven</c>.</param>
+    public sealed record Wrong(string Serial, string What);
+
     public abstract record Outcome
     {
         private Outcome()
@@ -24,7 +27,8 @@ public static class FinishStep
         }
 
         /// <param name="Closed">What stands after the step and is still closed, with the pieces that it stops.</param>
-        public sealed record Finished(IReadOnlyList<string> Serials, string Kind, IReadOnlyList<Gate> Closed, string? OnBehalfOf) : Outcome;
+        /// <param name="Wrong">Those that what was measured at the stage of the step does not show to be good.</param>
+        public sealed record Finished(IReadOnlyList<string> Serials, string Kind, IReadOnlyList<Gate> Closed, string? OnBehalfOf, IReadOnlyList<Wrong> Wrong) : Outcome;
 
         public sealed record NotStarted(string Serial, string Kind) : Outcome;
 
@@ -46,6 +50,11 @@ public static class FinishStep
             where id = @Id and finished_at is null
             """;
 
+        private const string AtItsStage = """
+            select p.serial, w.what from piece_step s join piece p on p.id = s.piece_id cross join lateral wrong_at_step(s.id) w (what)
+            where s.id = any(@ids) and w.what is not null order by p.serial
+            """;
+
         public async Task<Outcome> HandleAsync(Actor actor, Request request, CancellationToken cancellation)
         {
             await using var work = await database.BeginAsync(actor, cancellation);
@@ -57,6 +66,7 @@ public static class FinishStep
                     return stopped;
             }
 
+            var wrong = await work.RowsAsync<Wrong>(AtItsStage, new { ids = request.StepIds.ToArray() });
             await TellWhoIsNextAsync(work, steps);
             await work.CommitAsync();
             return new Outcome.Finished(
@@ -66,7 +76,8 @@ public static class FinishStep
                     .. steps.Where(step => step.Gate != "none" && step.OpenedAt is null).GroupBy(step => (step.Gate, step.OpensBy, step.Stage))
                         .Select(group => new Gate(group.Key.Gate, group.Key.OpensBy, group.Key.Stage, [.. group.Select(step => step.Serial)])),
                 ],
-                steps[0].OnBehalf(actor) ? steps[0].OrganisationName : null);
+                steps[0].OnBehalf(actor) ? steps[0].OrganisationName : null,
+                wrong);
         }
 
         private async Task<Outcome?> FinishAsync(Work work, MovingStep step)

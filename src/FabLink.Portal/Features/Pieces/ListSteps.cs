@@ -28,7 +28,8 @@ public static class ListSteps
         DateOnly WantedBy,
         string? Slip,
         DateTimeOffset? ShippedAt,
-        bool WithoutSlip)
+        bool WithoutSlip,
+        string? Wrong)
     {
         /// <summary>What is to be known of a piece before its step is started.</summary>
         public string? Remark => (Slip, ShippedAt) is ({ } slip, { } at) ? $"on the way since {LocalTime.Day(at)}, {slip}" : WithoutSlip ? "no packing slip says that it was sent" : null;
@@ -40,7 +41,8 @@ public static class ListSteps
     }
 
     /// <summary>A step of ours whose piece wants values at its stage.</summary>
-    public sealed record Measured(Guid PieceId, string Serial, string PartNumber, string Kind, string Stage);
+    /// <param name="Wrong">What the values that are there say: <c>does not conform</c> with the nonconformance, <c>not proven</c>; null where they say nothing of that.</param>
+    public sealed record Measured(Guid PieceId, string Serial, string PartNumber, string Kind, string Stage, string? Wrong);
 
     public sealed record Page(IReadOnlyList<StepGroup> Now, IReadOnlyList<Measured> ToMeasure, IReadOnlyList<Row> Held, IReadOnlyList<Row> Coming, DateOnly Today);
 
@@ -49,7 +51,7 @@ public static class ListSteps
         private const string Select = """
             select s.id, s.piece_id, p.serial, part.number as part_number, part.name as part_name, v.letter as revision, o.name as owner_name,
                    r.kind, r.gate, r.opens_by, r.stage, s.started_at, s.finished_at, s.asked_at, g.waits_for_kind, g.waits_because, g.nonconformance, g.wanted_by,
-                   slip.number as slip, slip.shipped_at, s.started_at is null and came_without_slip(s.id) as without_slip
+                   slip.number as slip, slip.shipped_at, s.started_at is null and came_without_slip(s.id) as without_slip, wrong_at_step(s.id) as wrong
             from steps_given_to_us() g
             join piece_step s on s.id = g.id
             join route_step r on r.id = s.route_step_id
@@ -66,7 +68,7 @@ public static class ListSteps
             """;
 
         private const string ToMeasure = """
-            select p.id as piece_id, p.serial, part.number as part_number, r.kind, r.stage
+            select p.id as piece_id, p.serial, part.number as part_number, r.kind, r.stage, wrong_at_step(s.id) as wrong
             from steps_to_measure() g join piece_step s on s.id = g.id join route_step r on r.id = s.route_step_id join piece p on p.id = s.piece_id join part on part.id = p.part_id
             order by p.serial, s.ordinal limit 200
             """;
@@ -83,7 +85,7 @@ public static class ListSteps
                     $"{group.Key.PartNumber} {group.Key.PartName}, for {group.Key.OwnerName}",
                     null,
                     group.Min(row => row.WantedBy),
-                    [.. group.Select(row => new StepGroup.Item(row.Id, row.PieceId, row.Serial, group.Key.Deed == "start" ? row.Remark : null))],
+                    [.. group.Select(row => new StepGroup.Item(row.Id, row.PieceId, row.Serial, group.Key.Deed == "start" ? row.Remark : row.Wrong))],
                     "/steps"));
             return new Page(
                 [.. now],

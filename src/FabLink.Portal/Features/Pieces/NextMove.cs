@@ -65,7 +65,7 @@ public sealed record NextMove(string Headline, string ToDo, Tone Tone, Move Move
         var doer = doing.OrganisationName ?? "another shop";
         var mine = actor.OrganisationId == doing.OrganisationId;
         var moves = (mine || relation == Relation.Owner) && actor.May(Deed.MoveStep, relation);
-        var behalf = mine ? null : doing.OrganisationName;
+        var behalf = mine || relation != Relation.Owner ? null : doing.OrganisationName;
         var releases = actor.May(Deed.OpenGate, relation);
         var inWork = step.State is StepState.InWork or StepState.AtOutsideProcess;
         if (before is not null && !failed && !route.IsOver)
@@ -100,7 +100,7 @@ public sealed record NextMove(string Headline, string ToDo, Tone Tone, Move Move
                         ? $"{doer} repairs it and measures again at stage {route.FailedStage}; unless it conforms then, {ownerName} decides whether it is used as repaired."
                         : $"{doer} makes it conform and measures again at stage {route.FailedStage}; then it goes on by itself."),
                 Tone.Stop,
-                actor.May(Deed.SubmitReport, relation) ? Move.Measure : Move.None,
+                route.MayMeasure(actor, relation, route.FailedStage) ? Move.Measure : Move.None,
                 step,
                 behalf)
             {
@@ -153,7 +153,7 @@ public sealed record NextMove(string Headline, string ToDo, Tone Tone, Move Move
                 $"Held after {step.Kind} until it is measured{Behind(route)}",
                 Joined($"{doer} measures {piece.Serial} at stage {step.Stage}; a conforming report opens the hold.", NotShown(route)),
                 Tone.Stop,
-                actor.May(Deed.SubmitReport, relation) ? Move.Measure : Move.None,
+                route.MayMeasure(actor, relation, step.Stage) ? Move.Measure : Move.None,
                 step,
                 behalf),
             (PieceStop.NamedRelease, _) => new(

@@ -1,3 +1,5 @@
+using FabLink.Portal.Platform.People;
+
 namespace FabLink.Portal.Features.Pieces;
 
 /// <summary>The route of one piece as it stands: where the piece is, what stops it, and whose turn it is.</summary>
@@ -6,7 +8,7 @@ namespace FabLink.Portal.Features.Pieces;
 /// <param name="HeldByJoint">The name of a joint that does not bolt up and holds the piece, or null.</param>
 /// <param name="Decided">What was decided of the open nonconformance; null while it is not.</param>
 /// <param name="FailedStage">At which stage the open nonconformance was found.</param>
-/// <param name="Ended"><c>scrap</c>, <c>remake</c> (another piece takes its place) or <c>cancelled</c> (its order): nothing more is done with it. Else null.</param>
+/// <param name="Ended"><c>scrap</c>, <c>remake</c> (another piece takes its place) or <c>cancelled</c> or <c>closed</c> (its order): nothing more is done with it. Else null.</param>
 /// <param name="Why">Of a cancelled or declined order.</param>
 /// <param name="LookedAt">A report came whose joints the job has not looked at yet: for a moment nothing starts.</param>
 /// <param name="OrderStop">What keeps its whole order from moving, or null.</param>
@@ -61,6 +63,11 @@ public sealed record PieceRoute(
         _ => null,
     };
 
+    /// <summary>May the actor measure it at this stage?</summary>
+    public bool MayMeasure(Actor actor, Relation relation, string? stage) =>
+        stage is not null && actor.May(Deed.SubmitReport, relation)
+        && Reports.Stages.MeasuredBy(relation, actor.OrganisationId, [.. Steps.Where(step => step.Stage == stage).Select(step => step.OrganisationId)]);
+
     /// <summary>May this step of the piece be started now? Mirrors the database, which has the last word.</summary>
     public bool MayStart(StepFacts step) => Current == step && step.State == StepState.Planned && OpenNonconformance is null && HeldByJoint is null && !LookedAt;
 
@@ -84,11 +91,14 @@ public sealed record PieceRoute(
         ({ } current, _) => current.OrganisationId,
     };
 
-    /// <summary>The same by name.</summary>
-    public string? TurnOf(Whose buildShop, Whose? shop) => TurnOf(buildShop.Id, shop?.Id) is not { } turn ? null
-        : turn == buildShop.Id ? buildShop.Name
-        : turn == shop?.Id ? shop.Name
-        : Steps.First(step => step.OrganisationId == turn).OrganisationName ?? "another shop";
+    /// <summary>The same with its name.</summary>
+    public Whose? TurnOf(Whose buildShop, Whose? shop) => TurnOf(buildShop.Id, shop?.Id) is not { } turn ? null
+        : turn == buildShop.Id ? buildShop
+        : turn == shop?.Id ? shop
+        : new(turn, Steps.First(step => step.OrganisationId == turn).OrganisationName ?? "another shop");
+
+    /// <summary>A report that conforms lets it go on: at its hold, or after what failed is made good.</summary>
+    public bool WaitsForReport => !IsOver && (Stop == PieceStop.ConformingReport || OpenNonconformance is not null && Decided is "rework" or "repair");
 }
 
 /// <summary>An organisation whose turn it can be.</summary>

@@ -1,4 +1,5 @@
 using FabLink.Portal.Platform.Database;
+using FabLink.Portal.Platform.People;
 using FabLink.Portal.Platform.Web;
 
 namespace FabLink.Portal.Features.Pieces;
@@ -27,7 +28,9 @@ public sealed record PieceOnRoute(
     public Shipment? OnTheWay => Shipment?.IsUnderWay(Route) == true ? Shipment : null;
 
     /// <summary>Whose turn it is, by name; null when nothing is left to do.</summary>
-    public string? Turn => Route.TurnOf(Owner ?? new(OwnerId, "the build shop"), Shop);
+    public string? Turn => WhoseTurn?.Name;
+
+    public Whose? WhoseTurn => Route.TurnOf(Owner ?? new(OwnerId, "the build shop"), Shop);
 }
 
 /// <summary>The packing slip of a piece, and whom it is addressed to.</summary>
@@ -55,7 +58,7 @@ public static class PieceRoutes
                (select coalesce((select c.body ->> 'joint' from correction c where c.joint_id = h.joint_id and c.piece_id = h.piece_id order by c.made_at desc limit 1), 'of the build')
                 from joint_hold h where h.piece_id = p.id and h.lifted_at is null order by h.raised_at limit 1) as held_by_joint,
                being_looked_at(p.id) as looked_at, owner.name as owner_name, w.shop_id, shop.name as shop_name,
-               w.declined_at is not null as declined, w.id is not null and w.accepted_at is null as not_accepted,
+               w.declined_at is not null as declined, coalesce(w.closed_at is not null and not is_through(p.id), false) as closed, w.id is not null and w.accepted_at is null as not_accepted,
                (select min(q.asked_at) from question q where q.work_order_id = w.id and q.answered_at is null) as asked_since
         from piece p
         join part on part.id = p.part_id
@@ -133,6 +136,7 @@ public static class PieceRoutes
         Guid? ShopId,
         string? ShopName,
         bool Declined,
+        bool Closed,
         bool NotAccepted,
         DateTimeOffset? AskedSince);
 
@@ -146,6 +150,10 @@ public static class PieceRoutes
     /// <summary>What ended the piece, behind "it is"; null while it goes on. For handlers that write, before the database refuses.</summary>
     public static async Task<string?> EndedAsync(Work work, Guid piece) =>
         await work.ValueAsync<string>("select ended from piece_stand(@piece)", new { piece }) is { } ended ? PieceRoute.OverWords(ended) : null;
+
+    /// <summary>What others found holds no step that a shop with only steps of its own has done; what a step of its own waits for is told with that step.</summary>
+    private static PieceRoute Seen(Relation relation, PieceRoute route) =>
+        relation == Relation.Process && route.Steps.All(step => step.Stage != route.FailedStage) ? route with { OpenNonconformance = null, Decided = null, FailedStage = null } : route;
 
     public static OrderStop? OrderStopOf(bool declined, bool notAccepted) => declined ? OrderStop.Declined : notAccepted ? OrderStop.NotAccepted : null;
 
@@ -167,10 +175,10 @@ public static class PieceRoutes
                 row.RevisionId,
                 row.Revision,
                 row is { SlipId: { } slip, ShippedAt: { } at } ? new Shipment(slip, row.Slip!, row.SlipToId, row.SlipTo, at) : null,
-                new PieceRoute([.. steps[row.Id]], row.Nonconformance, row.HeldByJoint, row.Decided, row.FailedStage, row.Ended, row.Why, row.LookedAt, OrderStopOf(row.Declined, row.NotAccepted))
+                Seen(work.Actor.RelationTo(row.OwnerId, row.ShopId), new([.. steps[row.Id]], row.Nonconformance, row.HeldByJoint, row.Decided, row.FailedStage, row.Ended ?? (row.Closed ? "closed" : null), row.Why, row.LookedAt, OrderStopOf(row.Declined, row.NotAccepted))
                 {
                     NotShown = [.. notShown[row.Id].Distinct()],
-                },
+                }),
                 row.OwnerName is null ? null : new Whose(row.OwnerId, row.OwnerName),
                 row.ShopId is { } shop ? new Whose(shop, row.ShopName ?? "the shop") : null,
                 row.AskedSince)),

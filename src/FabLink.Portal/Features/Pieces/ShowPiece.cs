@@ -1,5 +1,6 @@
 using FabLink.Portal.Features.Joints;
 using FabLink.Portal.Features.Pairs;
+using FabLink.Portal.Features.Reports;
 using FabLink.Portal.Features.WorkOrders;
 using FabLink.Portal.Platform.Database;
 using FabLink.Portal.Platform.People;
@@ -26,7 +27,7 @@ public static class ShowPiece
 
     /// <param name="Order">Null for a process shop: it sees no head of the order.</param>
     /// <param name="WantedBy">For a process shop: by when its next step is wanted.</param>
-    /// <param name="Stages">At which the actor may measure the piece by now, in the order of the route: its step has begun, and the drawing asks for something there.</param>
+    /// <param name="Stages">At which the actor may measure the piece by now, in the order of the route: its step has begun or something failed there, and the drawing asks for something.</param>
     public sealed record Page(
         Actor Actor,
         Relation Relation,
@@ -64,12 +65,27 @@ public static class ShowPiece
         public ReportRow? TooEarly => Piece.Route is { Stop: PieceStop.ConformingReport, IsOver: false, Current.Stage: { } stage }
             && Reports.FirstOrDefault(report => report.Stage == stage) is { Verdict: "conforms" } report ? report : null;
 
-        /// <summary>The stage of the step that is in work or was done last, while no report of it conforms; null when there is nothing to measure now.</summary>
+        /// <summary>The stage of the step that is in work or was done last, while it is not shown to conform there; null when there is nothing to measure now.</summary>
         public string? DueStage =>
-            Piece.Route.Steps.LastOrDefault(step => step.StartedAt is not null) is { Stage: { } stage } && Stages.Contains(stage)
+            Piece.Route.Steps.LastOrDefault(step => step.StartedAt is not null) is { Stage: { } stage } last && Stages.Contains(stage)
             && Reports.FirstOrDefault(report => report.Stage == stage)?.Verdict != "conforms" && Next.Move != Move.Measure
+            && (last.State != StepState.Finished || Piece.Route.NotShown.Contains(stage))
                 ? stage
                 : null;
+
+        /// <summary>Where it can be measured besides what the big button leads to: what failed first.</summary>
+        public IReadOnlyList<string> Besides =>
+        [
+            .. FailedStages(Piece.Route, Nonconformances).Append(DueStage ?? "").Where(stage => Stages.Contains(stage) && (Next.Move != Move.Measure || stage != Next.Stage)).Distinct(),
+        ];
+
+        /// <summary>For whom the actor would measure at a stage; null for their own organisation.</summary>
+        public string? OnBehalfAt(string stage) => Relation != Relation.Owner ? null
+            : Piece.Route.Steps.LastOrDefault(step => step.Stage == stage) is not { } step ? Order?.ShopName
+            : step.OrganisationId == Actor.OrganisationId ? null : step.OrganisationName;
+
+        internal static IReadOnlyList<string> FailedStages(PieceRoute route, IEnumerable<NonconformanceRow> nonconformances) =>
+            [route.FailedStage ?? "", .. nonconformances.Where(each => each.ClosedAt is null).Select(each => each.Stage)];
     }
 
     public sealed class Handler(Database database)
@@ -126,6 +142,7 @@ public static class ShowPiece
                 : null;
             var taken = relation == Relation.Process && piece.Route is { Done: true } && await work.ValueAsync<bool>("select taken_as_it_is(@Id)", new { piece.Route.Steps[^1].Id });
             var after = relation == Relation.Process && piece.Route is { Done: true } ? await NextStep.AfterAsync(work, piece.Route.Steps[^1].Id) : null;
+            var nonconformances = await work.RowsAsync<NonconformanceRow>(Nonconformances, new { id });
             var ownerName = order?.OwnerName ?? await work.ValueAsync<string>(Owner, new { piece.OwnerId }) ?? "the build shop";
             return new Page(
                 actor,
@@ -138,21 +155,21 @@ public static class ShowPiece
                 given?.WantedBy,
                 (await work.RowAsync<PlaceRow>(Place, new { id }))!,
                 await work.RowsAsync<ReportRow>(Reports, new { id }),
-                await work.RowsAsync<NonconformanceRow>(Nonconformances, new { id }),
+                nonconformances,
                 await Papers.OfPieceAsync(work, id),
                 await work.RowsAsync<Event>(PieceHistory.Events, new { id }),
                 actor.May(Deed.SeeAudit, Relation.Own) && relation == Relation.Owner ? await work.RowsAsync<Change>(PieceHistory.Changes, new { id }) : [],
                 await PairsOfPiece.OfAsync(work, id),
                 await JointsOfPiece.OfAsync(work, id),
                 await work.ValueAsync<bool>(Corrected, new { id }),
-                actor.May(Deed.SubmitReport, relation) && !piece.Route.IsOver && !taken && order?.ClosedAt is null ? Measurable(piece, actor, relation, await work.RowsAsync<string>(Asked, new { piece.RevisionId })) : []);
+                piece.Route.IsOver || taken || order?.ClosedAt is not null ? []
+                    : Measurable(piece.Route, actor, relation, Page.FailedStages(piece.Route, nonconformances), await work.RowsAsync<string>(Asked, new { piece.RevisionId })));
         }
 
-        private static IReadOnlyList<string> Measurable(PieceOnRoute piece, Actor actor, Relation relation, IReadOnlyList<string> asked) =>
+        private static IReadOnlyList<string> Measurable(PieceRoute route, Actor actor, Relation relation, IReadOnlyList<string> failed, IReadOnlyList<string> asked) =>
         [
-            .. piece.Route.Steps
-                .Where(step => step is { Stage: not null, StartedAt: not null } && (relation == Relation.Owner || step.OrganisationId == actor.OrganisationId))
-                .Select(step => step.Stage!).Where(asked.Contains).Distinct(),
+            .. Stages.All.Where(stage => asked.Contains(stage) && route.MayMeasure(actor, relation, stage)
+                && (failed.Contains(stage) || route.Steps.Any(step => step.Stage == stage && step.StartedAt is not null))),
         ];
     }
 }

@@ -41,13 +41,13 @@ public sealed record StepGroup(string Deed, string Kind, string Part, string? On
                 back)),
     ];
 
-    /// <summary>Pieces of our own that stand until they are measured.</summary>
+    /// <summary>Pieces that stand until we have measured them.</summary>
     public static IReadOnlyList<Stopped> ToMeasure(IEnumerable<PieceOnRoute> pieces, Actor actor) =>
     [
-        .. pieces.Where(piece => piece.Route is { IsOver: false, Current: { } step } && step.OrganisationId == actor.OrganisationId)
-            .Select(piece => (Piece: piece, Stage: StageOf(piece.Route))).Where(each => each.Stage is not null)
+        .. pieces.Where(piece => piece.Route.WaitsForReport && piece.WhoseTurn?.Id == actor.OrganisationId)
+            .Select(piece => (Piece: piece, Stage: StageOf(piece.Route)))
             .GroupBy(each => (each.Piece.LineId, each.Stage, each.Piece.PartNumber))
-            .Select(group => new Stopped($"/lines/{group.Key.LineId}/measure?stage={Uri.EscapeDataString(group.Key.Stage!)}", group.Key.Stage!, group.Key.PartNumber, [.. group.Select(each => ItemOf(each.Piece))])),
+            .Select(group => new Stopped($"/lines/{group.Key.LineId}/measure?stage={Uri.EscapeDataString(group.Key.Stage)}", group.Key.Stage, group.Key.PartNumber, [.. group.Select(each => ItemOf(each.Piece))])),
     ];
 
     /// <summary>Pieces that an engineer of the build shop lets go on: a hold, or a witness who was invited.</summary>
@@ -60,12 +60,7 @@ public sealed record StepGroup(string Deed, string Kind, string Part, string? On
 
     private static Item ItemOf(PieceOnRoute piece) => new(piece.Route.Current!.Id, piece.Id, piece.Serial);
 
-    private static string? StageOf(PieceRoute route) => route switch
-    {
-        { Stop: PieceStop.ConformingReport } => route.Current!.Stage,
-        { Stop: PieceStop.Nonconformance, Decided: "rework" or "repair" } => route.FailedStage,
-        _ => null,
-    };
+    private static string StageOf(PieceRoute route) => (route.OpenNonconformance is null ? route.Current!.Stage : route.FailedStage)!;
 
     private static string? DeedOf(PieceRoute route) => route switch
     {

@@ -55,7 +55,7 @@ public sealed class StepsController : Controller
         switch (await finish.HandleAsync(actor, request, cancellation))
         {
             case FinishStep.Outcome.Finished done:
-                return Said(back, $"{Capital(done.Kind)} of {Serials.Words(done.Serials)} is done{For(done.OnBehalfOf)}." + string.Concat(done.Closed.Select(Gate)));
+                return Said(back, $"{Capital(done.Kind)} of {Serials.Words(done.Serials)} is done{For(done.OnBehalfOf)}." + string.Concat(done.Closed.Select(Gate)) + string.Concat(done.Wrong.Select(each => $" {each.Serial} {(each.What == "not proven" ? "is " : "")}{each.What}.")));
             case FinishStep.Outcome.AlreadyFinished done:
                 return Said(back, $"{done.By ?? "Somebody"} finished {done.Kind} of {done.Serial} already on {When.Time(done.At)}. Nothing was changed.");
             case FinishStep.Outcome.NotStarted early:

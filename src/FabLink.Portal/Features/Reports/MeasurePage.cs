@@ -11,7 +11,7 @@ public static class MeasurePage
     /// <param name="Verdict">The newest verdict at the stage; null when not measured yet.</param>
     public sealed record PieceAtStage(Guid Id, string Serial, Guid? ReportId, string? Verdict);
 
-    /// <param name="Stages">The stages that ask for something, in the order of the route.</param>
+    /// <param name="Stages">The stages that ask for something and are the actor's to measure, in the order of the route.</param>
     /// <param name="Over">How those ended on which nothing more is measured.</param>
     /// <param name="Stage">The chosen one, or the one that the pieces wait at.</param>
     public sealed record Page(
@@ -89,9 +89,7 @@ public static class MeasurePage
             if (pieces.Count == 0 || !actor.May(Deed.SubmitReport, pieces[0].RelationOf(actor)))
                 return null;
             var asked = await work.RowsAsync<string>(AskedStages, new { revision = pieces[0].RevisionId });
-            var stages = Stages.All.Where(asked.Contains).ToList();
-            if (pieces[0].RelationOf(actor) == Relation.Process)
-                stages = [.. stages.Intersect((await Measuring.StagesGivenAsync(work, [lineId]))[lineId])];
+            var stages = (await Measuring.StagesAsync(work, pieces[0])).Where(asked.Contains).ToList();
             if (stage is null || !stages.Contains(stage))
                 stage = await work.ValueAsync<string>(WaitingStage, new { line = lineId }) is { } waiting && stages.Contains(waiting)
                     ? waiting

@@ -52,27 +52,44 @@ public static class Measuring
     public static Task<IReadOnlyList<Characteristic>> CharacteristicsAsync(Work work, Guid[] revisions, string stage) =>
         work.RowsAsync<Characteristic>(Characteristics + " where revision_id = any(@revisions) and @stage = any(stages) order by balloon", new { revisions, stage });
 
-    /// <summary>The stages of the steps that the actor's organisation has on these lines; a shop with only a step measures at no other.</summary>
-    public static async Task<ILookup<Guid, string>> StagesGivenAsync(Work work, Guid[] lines)
+    /// <summary>The stages of a line at which the actor may measure, in the order of the route.</summary>
+    public static async Task<IReadOnlyList<string>> StagesAsync(Work work, PieceRow piece)
     {
-        const string Given = """
-            select distinct s.line_id, r.stage from piece_step s join route_step r on r.id = s.route_step_id
-            where s.line_id = any(@lines) and s.organisation_id = @OrganisationId and r.stage is not null
-            """;
-        return (await work.RowsAsync<StageGiven>(Given, new { lines, work.Actor.OrganisationId })).ToLookup(row => row.LineId, row => row.Stage);
+        var given = (await GivenAsync(work, [piece]))[piece.LineId].ToList();
+        return [.. Stages.All.Where(stage => May(work, piece, stage, given))];
     }
 
     /// <summary>Why these pieces are not the actor's to measure at this stage, or null.</summary>
-    public static async Task<string?> NotGivenAsync(Work work, IEnumerable<PieceRow> pieces, string stage)
+    public static async Task<string?> NotGivenAsync(Work work, IReadOnlyCollection<PieceRow> pieces, string stage)
     {
-        var process = pieces.Where(piece => piece.RelationOf(work.Actor) == Relation.Process).ToList();
-        if (process.Count == 0)
+        var given = await GivenAsync(work, pieces);
+        if (pieces.FirstOrDefault(piece => !May(work, piece, stage, given[piece.LineId])) is not { } other)
             return null;
-        var given = await StagesGivenAsync(work, [.. process.Select(piece => piece.LineId).Distinct()]);
-        return process.FirstOrDefault(piece => !given[piece.LineId].Contains(stage)) is { } other
-            ? $"{other.Serial}: no step at stage {stage} was given to {work.Actor.OrganisationName}. "
-                + (given[other.LineId].Any() ? $"It measures at {string.Join(", ", Stages.All.Where(given[other.LineId].Contains))}." : "None of its steps is measured.")
-            : null;
+        var of = given[other.LineId].ToList();
+        var own = Stages.All.Where(each => of.Exists(row => row.Stage == each && row.OrganisationId == work.Actor.OrganisationId)).ToList();
+        var there = of.Where(row => row.Stage == stage).Select(row => row.Organisation ?? "another shop").ToList();
+        var us = work.Actor.OrganisationName;
+        var why = there.Count switch
+        {
+            0 => $"no step at stage {stage} was given to {us}",
+            1 => $"{there[0]} measures at stage {stage}",
+            _ => $"{string.Join(" and ", there)} measure at stage {stage}",
+        };
+        return $"{other.Serial}: {why}. " + (own.Count > 0 ? $"{us} measures at {string.Join(", ", own)}." : $"None of the steps of {us} is measured.");
+    }
+
+    private static bool May(Work work, PieceRow piece, string stage, IEnumerable<GivenRow> given) =>
+        Stages.MeasuredBy(piece.RelationOf(work.Actor), work.Actor.OrganisationId, [.. given.Where(row => row.Stage == stage).Select(row => row.OrganisationId)]);
+
+    /// <summary>Who has a step at which stage of the lines of these pieces; a shop with only a step sees its own.</summary>
+    private static async Task<ILookup<Guid, GivenRow>> GivenAsync(Work work, IEnumerable<PieceRow> pieces)
+    {
+        const string Given = """
+            select distinct s.line_id, r.stage, s.organisation_id, o.name as organisation
+            from piece_step s join route_step r on r.id = s.route_step_id left join organisation o on o.id = s.organisation_id
+            where s.line_id = any(@lines) and r.stage is not null order by o.name
+            """;
+        return (await work.RowsAsync<GivenRow>(Given, new { lines = pieces.Select(piece => piece.LineId).Distinct().ToArray() })).ToLookup(row => row.LineId);
     }
 
     /// <summary>Pieces whose step at this stage has not begun by the record: what is measured now is of an unfinished part, or somebody forgot a button.</summary>
@@ -104,5 +121,5 @@ public static class Measuring
 
     private sealed record EarlyRow(string Serial, string Kind);
 
-    private sealed record StageGiven(Guid LineId, string Stage);
+    private sealed record GivenRow(Guid LineId, string Stage, Guid OrganisationId, string? Organisation);
 }

@@ -248,7 +248,7 @@ public static class ShowReport
                 head,
                 await work.RowsAsync<Line>(Lines, new { id }),
                 await JointsOfPiece.OfAsync(work, piece.Id),
-                actor.May(Deed.SubmitReport, relation),
+                actor.May(Deed.SubmitReport, relation) && await Measuring.NotGivenAsync(work, [piece], head.Stage) is null,
                 head is { IsNewest: true, Nonconformance: null, Waits: true } && head.Verdict != "conforms" && actor.May(Deed.OpenGate, relation),
                 head is { Stage: "tack", IsNewest: true } && piece.ShopId is not null ? await Predictions.OfReportAsync(work.Connection, null, id, cancellation) : [],
                 [.. (await Reports.Excused.OfAsync(work, [piece.Id]))[piece.Id]],

@@ -1,4 +1,5 @@
 using FabLink.Portal.Features.Board;
+using FabLink.Portal.Features.Pieces;
 using FabLink.Portal.Platform.Database;
 using FabLink.Portal.Platform.People;
 
@@ -31,7 +32,7 @@ public static class ListWorkOrders
             var ours = actor.IsBuildShop ? Turn.BuildShop : Turn.Shop;
             var pieces = show == "closed" ? [] : await ShowBoard.PiecesAsync(work, new ShowBoard.Filter(), today);
             var piecesOf = pieces.ToLookup(piece => piece.Row.WorkOrderId);
-            var rows = facts.Select(order => RowOf(order, OrderStanding.Of(order, today), [.. piecesOf[order.Id]], ours, actor.OrganisationId))
+            var rows = facts.Select(order => RowOf(order, today, [.. piecesOf[order.Id]], ours, actor.OrganisationId))
                 // One piece that waits for the build shop does not stop the others of its order.
                 .Where(row => show != "ours" || row.IsOurs)
                 .OrderByDescending(row => row.Standing.Late).ThenByDescending(row => row.IsOurs).ThenBy(row => row.Facts.NextNeed ?? DateOnly.MaxValue);
@@ -39,10 +40,11 @@ public static class ListWorkOrders
         }
     }
 
-    private static Row RowOf(OrderFacts order, OrderStanding standing, IReadOnlyList<ShowBoard.PieceRow> pieces, Turn ours, Guid organisation)
+    private static Row RowOf(OrderFacts order, DateOnly today, IReadOnlyList<ShowBoard.PieceRow> pieces, Turn ours, Guid organisation)
     {
-        var count = pieces.Count(piece => piece.TurnId == organisation);
-        var elsewhere = standing.Turn == Turn.Shop && order.LinesWithoutPromise == 0 && pieces.All(piece => piece.TurnId != order.ShopId)
+        var standing = OrderStanding.Of(order, today, pieces.Where(piece => piece.Route.WaitsForReport).Select(piece => piece.WhoseTurn).OfType<Whose>());
+        var count = pieces.Count(piece => piece.WhoseTurn?.Id == organisation);
+        var elsewhere = standing is { Turn: Turn.Shop, Measurers: null } && order.LinesWithoutPromise == 0 && pieces.All(piece => piece.WhoseTurn?.Id != order.ShopId)
             ? string.Join(" and ", pieces.Select(piece => piece.WaitsFor).OfType<string>().Distinct())
             : "";
         return elsewhere.Length > 0

@@ -1,7 +1,10 @@
+using FabLink.Portal.Features.Pieces;
+
 namespace FabLink.Portal.Features.WorkOrders;
 
 /// <summary>What is counted of a work order, to say whose turn it is.</summary>
 /// <param name="WaitingSince">When the oldest question was asked that has no answer yet.</param>
+/// <param name="LinesWithoutPromise">Of which the shop still has pieces.</param>
 /// <param name="Pieces">Those that go on: not scrapped, not made anew as another. Before the order is issued, how many it will be.</param>
 /// <param name="PiecesScrapped">No other piece took their place.</param>
 /// <param name="PiecesBegun">A step of theirs was started.</param>
@@ -55,6 +58,10 @@ public sealed record OrderFacts(
             select s.work_order_id, s.line_id, s.piece_id,
                    bool_and(s.finished_at is not null and (r.gate = 'none' or s.opened_at is not null)) as done,
                    bool_or(s.started_at is not null) as begun,
+                   -- The shop has it still: as left_shop_at finds it, and on no packing slip.
+                   not exists (select 1 from packing_slip_piece x where x.piece_id = s.piece_id)
+                   and coalesce(max(s.ordinal) filter (where s.organisation_id <> w.shop_id and r.kind <> 'inspect' and s.started_at is not null), 0)
+                       <= coalesce(max(s.ordinal) filter (where s.organisation_id = w.shop_id), 0) as at_shop,
                    exists (select 1 from nonconformance n where n.piece_id = s.piece_id and n.disposition in ('scrap', 'remake')) as given_up,
                    bool_or(s.finished_at is not null and s.opened_at is null and (r.opens_by = 'person' or r.gate = 'witness' and s.asked_at is not null)) as for_release,
                    bool_or(s.finished_at is not null and s.opened_at is null and r.opens_by = 'report') as for_report,
@@ -70,11 +77,11 @@ public sealed record OrderFacts(
         ), by_line as (
             select work_order_id, line_id, count(*) as pieces, count(*) filter (where done and not not_conforming and not in_rework) as done, count(*) filter (where for_release and not not_conforming and not in_rework) as for_release,
                    count(*) filter (where (for_report or in_rework) and not not_conforming) as for_report,
-                   count(*) filter (where not_conforming) as not_conforming, count(*) filter (where begun) as begun
+                   count(*) filter (where not_conforming) as not_conforming, count(*) filter (where begun) as begun, count(*) filter (where at_shop and not done) as at_shop
             from piece_now where not given_up group by work_order_id, line_id
         ), by_order as (
             select l.work_order_id, count(*)::integer as lines,
-                   (count(*) filter (where m.promised_date is null))::integer as lines_without_promise,
+                   (count(*) filter (where m.promised_date is null and (b.pieces is null or b.at_shop > 0)))::integer as lines_without_promise,
                    coalesce(sum(b.pieces), 0)::integer as pieces, coalesce(sum(b.done), 0)::integer as done,
                    coalesce(sum(b.for_release), 0)::integer as for_release, coalesce(sum(b.for_report), 0)::integer as for_report,
                    coalesce(sum(b.not_conforming), 0)::integer as not_conforming, coalesce(sum(b.begun), 0)::integer as begun,
@@ -110,43 +117,55 @@ public enum Turn
     Nobody,
     BuildShop,
     Shop,
+
+    /// <summary>Another shop with a step of the route.</summary>
+    Process,
 }
 
 /// <summary>What is true of a work order and who must do what: one sentence, from the facts alone.</summary>
-public sealed record OrderStanding(Turn Turn, string Headline, string ToDo, DateTimeOffset? Since, bool Late)
+/// <param name="Measurers">Whose turn it is where pieces wait to be measured; null where they are not what the order waits for.</param>
+public sealed record OrderStanding(Turn Turn, string Headline, string ToDo, DateTimeOffset? Since, bool Late = false, string? Measurers = null)
 {
     /// <param name="today">The day on which it is asked.</param>
-    public static OrderStanding Of(OrderFacts order, DateOnly today)
+    /// <param name="held">Whose turn the pieces are that wait for a report; empty: the shop's.</param>
+    public static OrderStanding Of(OrderFacts order, DateOnly today, IEnumerable<Whose>? held = null)
     {
-        var (turn, headline, toDo, since) = Said(order);
+        var whose = held?.Distinct().OrderBy(each => each.Name, StringComparer.Ordinal).ToList() ?? [];
+        if (whose.Count == 0)
+            whose = [new(order.ShopId, order.ShopName)];
         var open = order is { IssuedAt: not null, DeclinedAt: null, ClosedAt: null } && order.PiecesDone < order.Pieces;
-        return new(turn, headline, toDo, since, open && (order.NextNeed < today || order.DaysPromisedLate > 0));
+        return Said(order, whose) with { Late = open && (order.NextNeed < today || order.DaysPromisedLate > 0) };
     }
 
-    private static (Turn Turn, string Headline, string ToDo, DateTimeOffset? Since) Said(OrderFacts o) => o switch
+    private static OrderStanding Said(OrderFacts o, List<Whose> held) => o switch
     {
-        { ClosedAt: not null, CloseReason: { } why, WaitingSince: { } waiting } => (Turn.BuildShop, "Cancelled", $"{o.OwnerName} says why: {Sentence(why)} Nothing more of it starts; a question of {o.ShopName} waits for the answer of {o.OwnerName}.", waiting),
-        { ClosedAt: { } cancelled, CloseReason: { } why } => (Turn.Nobody, "Cancelled", $"{o.OwnerName} says why: {Sentence(why)} Nothing more of it starts.", cancelled),
-        { ClosedAt: { } closed } => (Turn.Nobody, "Closed", o.IssuedAt is null ? "Nothing is left to do. It was never issued." : $"Nothing is left to do. {o.ShopName} returns or destroys its drawings.", closed),
-        { IssuedAt: null } => (Turn.BuildShop, "Draft, not issued yet", $"{o.OwnerName} issues it; only then {o.ShopName} sees it and the pieces get their serials.", null),
-        { DeclinedAt: { } declined } => (Turn.BuildShop, $"{o.ShopName} declined", $"Reason: {o.DeclineReason} {o.OwnerName} closes it and writes a new one.", declined),
-        { AcceptedAt: null } => (Turn.Shop, "Waiting to be accepted", $"{o.ShopName} accepts or declines it.", o.IssuedAt),
-        { WaitingSince: { } asked } => (Turn.BuildShop, $"Waiting for the answer of {o.OwnerName}", $"{o.ShopName} asked a question; its clock stands until {o.OwnerName} answers.", asked),
-        { PiecesNotConforming: > 0 } => (Turn.BuildShop, $"{Count(o.PiecesNotConforming)} not conforming", $"An engineer of {o.OwnerName} decides: rework, repair, use as is, remake or scrap.", null),
-        { PiecesForRelease: > 0 } => (Turn.BuildShop, $"{Count(o.PiecesForRelease)} {(o.PiecesForRelease == 1 ? "waits" : "wait")} for an engineer", $"An engineer of {o.OwnerName} looks and releases: a hold, or a step to which a witness was invited.", null),
-        _ when o.PiecesDone == o.Pieces => (Turn.BuildShop, "Every piece is through its route", $"{(o.PiecesScrapped == 0 ? "" : $"{Count(o.PiecesScrapped)} {(o.PiecesScrapped == 1 ? "was" : "were")} scrapped and {(o.PiecesScrapped == 1 ? "is" : "are")} missing: order anew what is needed. ")}{o.OwnerName} closes the order.", null),
-        { LinesWithoutPromise: > 0 } => (Turn.Shop, "No promise date yet", $"{o.ShopName} gives a promise date for {(o.Lines == 1 ? "the line" : $"{o.LinesWithoutPromise} of {o.Lines} lines")}.", o.AcceptedAt),
-        { PiecesForReport: > 0 } => (Turn.Shop, $"{Count(o.PiecesForReport)} held until measured", $"{o.ShopName} measures and sends a conforming report.", null),
-        { PiecesBegun: 0 } => (Turn.Shop, "Nothing is started yet", $"{o.ShopName} starts {(o.Pieces == 1 ? "the piece" : $"the {o.Pieces} pieces")}.", o.AcceptedAt),
-        _ => (Turn.Shop, $"In work: {o.PiecesDone} of {o.Pieces} through the route", $"{o.ShopName} and the shops on the route carry on.", o.AcceptedAt),
+        { ClosedAt: not null, CloseReason: { } why, WaitingSince: { } waiting } => new(Turn.BuildShop, "Cancelled", $"{o.OwnerName} says why: {Sentence(why)} Nothing more of it starts; a question of {o.ShopName} waits for the answer of {o.OwnerName}.", waiting),
+        { ClosedAt: { } cancelled, CloseReason: { } why } => new(Turn.Nobody, "Cancelled", $"{o.OwnerName} says why: {Sentence(why)} Nothing more of it starts.", cancelled),
+        { ClosedAt: { } closed } => new(Turn.Nobody, "Closed", o.IssuedAt is null ? "Nothing is left to do. It was never issued." : $"Nothing is left to do. {o.ShopName} returns or destroys its drawings.", closed),
+        { IssuedAt: null } => new(Turn.BuildShop, "Draft, not issued yet", $"{o.OwnerName} issues it; only then {o.ShopName} sees it and the pieces get their serials.", null),
+        { DeclinedAt: { } declined } => new(Turn.BuildShop, $"{o.ShopName} declined", $"Reason: {o.DeclineReason} {o.OwnerName} closes it and writes a new one.", declined),
+        { AcceptedAt: null } => new(Turn.Shop, "Waiting to be accepted", $"{o.ShopName} accepts or declines it.", o.IssuedAt),
+        { WaitingSince: { } asked } => new(Turn.BuildShop, $"Waiting for the answer of {o.OwnerName}", $"{o.ShopName} asked a question; its clock stands until {o.OwnerName} answers.", asked),
+        { PiecesNotConforming: > 0 } => new(Turn.BuildShop, $"{Count(o.PiecesNotConforming)} not conforming", $"An engineer of {o.OwnerName} decides: rework, repair, use as is, remake or scrap.", null),
+        { PiecesForRelease: > 0 } => new(Turn.BuildShop, $"{Count(o.PiecesForRelease)} {(o.PiecesForRelease == 1 ? "waits" : "wait")} for an engineer", $"An engineer of {o.OwnerName} looks and releases: a hold, or a step to which a witness was invited.", null),
+        { PiecesForReport: > 0 } => new(TurnOf(o, held), $"{Count(o.PiecesForReport)} held until measured", $"{Names(held)} {(held.Count == 1 ? "measures and sends" : "measure and send")} a conforming report.", null, Measurers: Names(held)),
+        _ when o.PiecesDone == o.Pieces => new(Turn.BuildShop, "Every piece is through its route", $"{(o.PiecesScrapped == 0 ? "" : $"{Count(o.PiecesScrapped)} {(o.PiecesScrapped == 1 ? "was" : "were")} scrapped and {(o.PiecesScrapped == 1 ? "is" : "are")} missing: order anew what is needed. ")}{o.OwnerName} closes the order.", null),
+        { LinesWithoutPromise: > 0 } => new(Turn.Shop, "No promise date yet", $"{o.ShopName} gives a promise date for {(o.Lines == 1 ? "the line" : $"{o.LinesWithoutPromise} of {o.Lines} lines")}.", o.AcceptedAt),
+        { PiecesBegun: 0 } => new(Turn.Shop, "Nothing is started yet", $"{o.ShopName} starts {(o.Pieces == 1 ? "the piece" : $"the {o.Pieces} pieces")}.", o.AcceptedAt),
+        _ => new(Turn.Shop, $"In work: {o.PiecesDone} of {o.Pieces} through the route", $"{o.ShopName} and the shops on the route carry on.", o.AcceptedAt),
     };
+
+    private static Turn TurnOf(OrderFacts o, List<Whose> held) =>
+        held.Exists(each => each.Id == o.ShopId) ? Turn.Shop : held.Exists(each => each.Id == o.OwnerId) ? Turn.BuildShop : Turn.Process;
+
+    private static string Names(List<Whose> held) => string.Join(" and ", held.Select(each => each.Name));
 
     /// <summary>What a person wrote, with its full stop.</summary>
     public static string Sentence(string typed) => typed.Length > 0 && char.IsLetterOrDigit(typed[^1]) ? typed + "." : typed;
 
     private static string Count(int pieces) => pieces == 1 ? "1 piece" : $"{pieces} pieces";
 
-    public string TurnOf(OrderFacts order) => Turn switch
+    public string TurnOf(OrderFacts order) => Measurers ?? Turn switch
     {
         Turn.BuildShop => order.OwnerName,
         Turn.Shop => order.ShopName,

@@ -59,6 +59,9 @@ public static class ShowWorkOrder
         /// <summary>The build shop looks at it: what it says for the shop is marked so.</summary>
         public bool IsOwner => Order.OnBehalf(Actor);
 
+        /// <summary>The first line that the shop still has pieces of and has promised no date for.</summary>
+        public Line? Unpromised => Lines.FirstOrDefault(line => PromiseOf(line) is null && Due.Any(piece => piece.LineId == line.Id && !piece.Route.Done));
+
         public PromiseRow? PromiseOf(Line line) => Promises.FirstOrDefault(promise => promise.LineId == line.Id);
 
         public IReadOnlyList<PieceOnRoute> PiecesOf(Line line) => [.. Pieces.Where(piece => piece.LineId == line.Id)];
@@ -128,14 +131,15 @@ public static class ShowWorkOrder
             var facts = (await work.RowsAsync<OrderFacts>(OrderFacts.OfOne, new { id })).Single();
             var now = clock.GetUtcNow();
             var today = DateOnly.FromDateTime(now.UtcDateTime);
+            var pieces = await PieceRoutes.OfOrderAsync(work, id);
             var draft = order is { IsDraft: true, ClosedAt: null } ? await DraftChecks.LoadAsync(work, id) : null;
             return new Page(
                 actor,
                 order,
                 facts,
-                OrderStanding.Of(facts, today),
+                OrderStanding.Of(facts, today, pieces.Where(piece => piece.Route.WaitsForReport).Select(piece => piece.WhoseTurn).OfType<Whose>()),
                 await work.RowsAsync<Line>(Lines, new { id }),
-                await PieceRoutes.OfOrderAsync(work, id),
+                pieces,
                 await work.RowsAsync<PromiseRow>(Promises, new { id }),
                 await work.RowsAsync<QuestionRow>(Questions, new { id }),
                 await work.RowsAsync<SlipRow>(Slips, new { id }),
