@@ -158,6 +158,17 @@ public sealed class RouteTests
         Assert.Equal(_owner, (route with { FailedStage = "receiving" }).TurnOf(_owner));
     }
 
+    /// <summary>Where the coater has the piece, what failed elsewhere is not the coater's to measure.</summary>
+    [Fact]
+    public void Nor_is_it_the_turn_of_a_shop_that_may_not_measure_there()
+    {
+        var coat = Step(2, started: true) with { OrganisationId = Guid.NewGuid() };
+        var receive = Step(3) with { Stage = "receiving", OrganisationId = _owner };
+        var route = new PieceRoute([Step(1, started: true, finished: true), coat, receive], "NC-0001", Decided: "rework", FailedStage: "as machined");
+        Assert.Equal(_shop, route.TurnOf(_owner, _shop));
+        Assert.Equal(_owner, (route with { FailedStage = "receiving" }).TurnOf(_owner, _shop));
+    }
+
     [Fact]
     public void The_route_of_a_piece_that_is_over_promises_nothing()
     {

@@ -61,11 +61,11 @@ public sealed record NextMove(string Headline, string ToDo, Tone Tone, Move Move
                 null);
         }
 
-        var doing = failed && route.Decided is not null ? route.Maker ?? step : step;
-        var doer = doing.OrganisationName ?? "another shop";
-        var mine = actor.OrganisationId == doing.OrganisationId;
+        var doing = (failed && route.Decided is not null ? piece.WhoseTurn : null) ?? new Whose(step.OrganisationId, step.OrganisationName ?? "another shop");
+        var doer = doing.Name;
+        var mine = actor.OrganisationId == doing.Id;
         var moves = (mine || relation == Relation.Owner) && actor.May(Deed.MoveStep, relation);
-        var behalf = mine || relation != Relation.Owner ? null : doing.OrganisationName;
+        var behalf = mine || relation != Relation.Owner ? null : doer;
         var releases = actor.May(Deed.OpenGate, relation);
         var inWork = step.State is StepState.InWork or StepState.AtOutsideProcess;
         if (before is not null && !failed && !route.IsOver)
@@ -105,7 +105,7 @@ public sealed record NextMove(string Headline, string ToDo, Tone Tone, Move Move
                 behalf)
             {
                 Stage = route.FailedStage,
-                MayFinish = inWork && moves && doing.OrganisationId == step.OrganisationId,
+                MayFinish = inWork && moves && doing.Id == step.OrganisationId,
             },
             _ when failed => new(
                 $"{piece.Serial} does not conform: stop",

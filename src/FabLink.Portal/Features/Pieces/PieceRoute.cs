@@ -47,8 +47,9 @@ public sealed record PieceRoute(
     public (int Ordinal, bool Started, bool Finished, bool Free) Progress =>
         Current is { } step ? (step.Ordinal, step.StartedAt is not null, step.FinishedAt is not null, Stop is null) : (int.MaxValue, true, true, true);
 
-    /// <summary>The step whose organisation makes good what failed: the one that is measured at that stage, else where the piece is.</summary>
-    public StepFacts? Maker => FailedStage is null ? Current : Steps.LastOrDefault(step => step.Stage == FailedStage && step.StartedAt is not null) ?? Current;
+    /// <summary>The step whose organisation makes good what failed: the one that is measured at that stage; null when none is.</summary>
+    private StepFacts? Maker => FailedStage is null ? null
+        : Steps.LastOrDefault(step => step.Stage == FailedStage && step.StartedAt is not null) ?? Steps.FirstOrDefault(step => step.Stage == FailedStage);
 
     /// <summary>Why <see cref="Current"/> cannot start or the piece cannot go on; null when nothing but work is missing.</summary>
     public PieceStop? Stop => Current switch
@@ -85,11 +86,15 @@ public sealed record PieceRoute(
         _ when IsOver => null,
         _ when OrderStop == Pieces.OrderStop.Declined => buildShopId,
         // Whoever made it makes it conform. Until that is decided the build shop has it, also while the step in work may be ended.
-        _ when OpenNonconformance is not null => Decided is null ? buildShopId : Maker!.OrganisationId,
+        _ when OpenNonconformance is not null => Decided is null ? buildShopId : MakerOf(buildShopId, shopId),
         ({ } current, _) when OrderStop == Pieces.OrderStop.NotAccepted => shopId ?? current.OrganisationId,
         (_, PieceStop.NamedRelease) or ({ AskedAt: not null }, PieceStop.Witness) => buildShopId,
         ({ } current, _) => current.OrganisationId,
     };
+
+    /// <summary>Where no step has the stage: whoever has the piece, if it is theirs to measure there, else the shop of the order.</summary>
+    private Guid MakerOf(Guid buildShopId, Guid? shopId) =>
+        Maker?.OrganisationId ?? (Current!.OrganisationId == buildShopId ? buildShopId : shopId ?? Current.OrganisationId);
 
     /// <summary>The same with its name.</summary>
     public Whose? TurnOf(Whose buildShop, Whose? shop) => TurnOf(buildShop.Id, shop?.Id) is not { } turn ? null
