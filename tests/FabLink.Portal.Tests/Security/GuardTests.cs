@@ -187,6 +187,7 @@ public sealed class GuardTests(Scene scene) : IClassFixture<Scene>
         foreach (var stage in new[] { "after coat", "receiving" })
             Assert.Equal("FL017", await ReportAsync(scene.Ida, stage));
         Assert.Equal("FL017", await ReportAsync(scene.Wren, "receiving"));
+        Assert.Equal("FL017", await ReportAsync(scene.Wren, "tack"));
         Assert.Null(await ReportAsync(scene.Ida, "tack"));
         Assert.Null(await ReportAsync(scene.Wren, "after coat"));
         Assert.Null(await ReportAsync(scene.Mara, "after coat"));

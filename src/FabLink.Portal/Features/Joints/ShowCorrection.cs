@@ -115,7 +115,7 @@ public static class ShowCorrection
             if (await Measuring.PieceAsync(work, id) is not { } piece || !actor.May(Deed.SeePieces, piece.RelationOf(actor)))
                 return null;
             var measured = await work.RowsAsync<StageRow>(MeasuredAt, new { id });
-            var newest = measured.FirstOrDefault();
+            var newest = measured.Count > 0 ? measured[0] : null;
             var joints = (await work.RowsAsync<CorrectionRow>(Corrections, new { id })).GroupBy(row => row.JointId).Select(Part).ToList();
             var dimensions = new List<DimensionPart>();
             var missing = new List<string>();
