@@ -26,11 +26,14 @@ public static class ReportJudging
             .ToList();
         var judgedPairs = (pairs ?? []).SelectMany((pair, row) => JudgePair(pair, row, asked, standing)).ToList();
 
+        // Equally bad, they stand as on the drawing.
+        var place = required.Index().ToDictionary(each => each.Item.Balloon, each => each.Index, StringComparer.Ordinal);
         var overall = missing.Count > 0 ? Verdict.Incomplete : Verdict.Conforms;
         overall = judged.Select(j => j.Judgement.Verdict).Concat(judgedPairs.Select(p => p.Judgement.Verdict)).Append(overall).Max();
         return new ReportJudgement(
             overall,
-            [.. judged.OrderByDescending(j => j.Judgement.Verdict).ThenByDescending(j => j.Characteristic.Importance).ThenByDescending(j => j.Severity)],
+            [.. judged.OrderByDescending(j => j.Judgement.Verdict).ThenByDescending(j => j.Characteristic.Importance).ThenByDescending(j => j.Severity)
+                .ThenBy(j => place[j.Characteristic.Balloon]).ThenBy(j => j.Instance)],
             missing,
             [.. judgedPairs.OrderByDescending(p => p.Judgement.Verdict)],
             SourcesOf(required),

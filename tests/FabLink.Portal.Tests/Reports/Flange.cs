@@ -1,6 +1,7 @@
 using Dapper;
 using FabLink.Portal.Features.Nonconformances;
 using FabLink.Portal.Features.Reports;
+using FabLink.Portal.Features.WorkOrders;
 using FabLink.Portal.Platform.People;
 using FabLink.Portal.Tests.WorkOrders;
 
@@ -31,7 +32,7 @@ public sealed class Flange
     /// <summary>Of the ten holes, Ø0.75 at maximum material; only where it was asked for.</summary>
     public Guid Position { get; } = Guid.CreateVersion7();
 
-    public static async Task<Flange> TackedAsync(Scene scene, bool withPosition = false)
+    public static async Task<Flange> TackedAsync(Scene scene, bool withPosition = false, string opensBy = "report")
     {
         var flange = new Flange(scene);
         var revision = Guid.CreateVersion7();
@@ -67,7 +68,8 @@ public sealed class Flange
                 number = $"RH-{revision}",
             });
         }
-        flange.Order = await scene.AcceptedAsync(scene.Line(revision));
+        flange.Order = await scene.AcceptedAsync(scene.Line(revision, route:
+            [.. PlannedStep.UsualRoute(scene.Saltmarsh, scene.Teal).Select(step => step.Stage == "tack" ? step with { OpensBy = opensBy } : step)]));
         flange.Piece = (await scene.PiecesAsync(flange.Order))[0];
         await scene.DoAsync(scene.Ida, flange.Order, "cut");
         await scene.DoAsync(scene.Ida, flange.Order, "fit and tack");

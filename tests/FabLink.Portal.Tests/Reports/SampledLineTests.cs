@@ -104,6 +104,20 @@ public sealed class SampledLineTests(Scene scene) : IClassFixture<Scene>
         Assert.Empty(await NotShownAsync(plates));
     }
 
+    [Fact]
+    public async Task The_history_says_that_the_sample_shut_a_hold_and_when()
+    {
+        var plates = await PlatesAsync("zero-20");
+        Assert.Equal("conforms", await MeasureAsync(plates, plates.Outside[0], minor: null));
+        var serial = await scene.AskAsync<string>("select serial from piece where id = @piece", new { piece = plates.Inside[0] });
+        Assert.Equal("does not conform", await MeasureAsync(plates, plates.Inside[0], minor: 99));
+
+        var history = (await new ShowPiece.Handler(scene.Database).HandleAsync(scene.Ida, plates.Outside[0], Cancellation))!.History;
+        var shut = Assert.Single(history, each => each.What == $"gate after fit and tack shut again: the sample of its line failed at {serial}");
+        Assert.Equal(scene.Clock.GetUtcNow(), shut.At);
+        Assert.Contains(history, each => each.What == "order accepted");
+    }
+
     /// <summary>Where all that a stage asks is sampled, a piece outside the sample goes on with a report without values; one inside does not, nor does it past the portal.</summary>
     [Fact]
     public async Task A_piece_outside_the_sample_of_everything_is_submitted_without_a_value()

@@ -541,6 +541,59 @@ public sealed class SubmitReportTests(Scene scene) : IClassFixture<Scene>
         Assert.Null(await DecidedAsync());
     }
 
+    /// <summary>Where a person opens the hold, page and mails say that a person does, and not that it opens by itself.</summary>
+    [Theory]
+    [InlineData("report", "then it goes on by itself", "and opens the hold", "Nothing is left to decide.")]
+    [InlineData("person", "then an engineer of Saltmarsh Works releases it", "and an engineer of Saltmarsh Works releases the hold", "An engineer releases the hold after fit and tack now.")]
+    public async Task After_a_rework_it_is_said_who_opens_the_hold(string opensBy, string onPage, string decided, string healed)
+    {
+        var flange = await Flange.TackedAsync(scene, opensBy: opensBy);
+        await flange.MeasuredAsync(flange.Good(Flange.Value(flange.Minor, 99m)));
+        await flange.DisposeAsync(scene.Mara, "rework");
+        Assert.Contains(onPage, (await new ShowPiece.Handler(scene.Database).HandleAsync(scene.Ida, flange.Piece, Cancellation))!.Next.ToDo, StringComparison.Ordinal);
+        Assert.Contains(decided, await flange.OfPieceAsync<string>("select body from notice where piece_id = @Piece and kind = 'nonconformance decided' limit 1"), StringComparison.Ordinal);
+
+        await flange.MeasuredAsync(Flange.Value(flange.Minor, 96m));
+        Assert.EndsWith(healed, await flange.OfPieceAsync<string>("select body from notice where piece_id = @Piece and kind = 'nonconformance closed' limit 1"), StringComparison.Ordinal);
+    }
+
+    /// <summary>What failed before and was not measured again is no news; what fails again says so.</summary>
+    [Fact]
+    public async Task A_report_of_other_values_during_a_rework_is_told_to_nobody_as_a_failure()
+    {
+        var flange = await Flange.TackedAsync(scene);
+        Task<long> ToldAsync() => flange.OfPieceAsync<long>("select count(*) from notice where piece_id = @Piece and kind = 'report failed'");
+        await flange.MeasuredAsync(flange.Good(Flange.Value(flange.Minor, 99m), Flange.Value(flange.Hand, 0)));
+        var first = await ToldAsync();
+        Assert.True(first > 0);
+        Assert.Contains("left hand is no go", await flange.OfPieceAsync<string>("select body from notice where piece_id = @Piece and kind = 'report failed' limit 1"), StringComparison.Ordinal);
+        await flange.DisposeAsync(scene.Mara, "rework");
+        await flange.MeasuredAsync(Flange.Value(flange.Holes, 13.6m, 3));
+        Assert.Equal(first, await ToldAsync());
+
+        await flange.MeasuredAsync(Flange.Value(flange.Minor, 98m));
+        Assert.Equal(2 * first, await ToldAsync());
+        var subject = await flange.OfPieceAsync<string>("select subject from notice where piece_id = @Piece and kind = 'report failed' order by created_at desc limit 1");
+        Assert.EndsWith("still does not conform at stage tack: balloon 20", subject, StringComparison.Ordinal);
+    }
+
+    /// <summary>What whoever measured wrote on the report stands where it is decided; the report of a piece that is over asks for nothing.</summary>
+    [Fact]
+    public async Task The_note_of_a_report_stands_where_it_is_decided_and_the_report_of_what_is_over_says_so()
+    {
+        var flange = await Flange.TackedAsync(scene);
+        scene.Clock.Advance(TimeSpan.FromMinutes(1));
+        var request = new SubmitReport.Request("tack", [new SubmitReport.PieceValues(flange.Piece, flange.Good(Flange.Value(flange.Minor, 99m)))], null, Guid.CreateVersion7(), "gap on the left");
+        var report = Assert.Single(Assert.IsType<SubmitReport.Outcome.Accepted>(await new SubmitReport.Handler(scene.Database, scene.Clock).HandleAsync(scene.Ida, request, Cancellation)).Reports).ReportId;
+        var nonconformance = await flange.OfPieceAsync<Guid>("select id from nonconformance where piece_id = @Piece");
+        var note = Assert.Single((await new ShowNonconformance.Handler(scene.Database).HandleAsync(scene.Mara, nonconformance, Cancellation))!.Notes);
+        Assert.Equal(("gap on the left", report), (note.Note, note.ReportId));
+
+        Assert.Null((await new ShowReport.Handler(scene.Database).HandleAsync(scene.Ida, report, Cancellation))!.Over);
+        await flange.DisposeAsync(scene.Mara, "scrap");
+        Assert.Equal("scrapped", (await new ShowReport.Handler(scene.Database).HandleAsync(scene.Ida, report, Cancellation))!.Over);
+    }
+
     /// <summary>The correction sheet names what fails, yes or no as well, wherever a nonconformance of the piece is open; of what is over it says that.</summary>
     [Fact]
     public async Task The_correction_sheet_names_everything_that_fails_of_every_open_nonconformance()

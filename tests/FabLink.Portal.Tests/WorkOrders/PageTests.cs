@@ -68,6 +68,30 @@ public sealed class PageTests(ScenePortal portal) : IClassFixture<ScenePortal>
         Assert.Contains($"does not conform: {number}", wren.Page.Find($"tr:has(a[href='/pieces/{pieces[0]}/measure/after%20coat'])").TextContent, StringComparison.Ordinal);
     }
 
+    /// <summary>Whoever has the step at the stage of a concession is told and not asked to measure any more; the correction sheet says who let it go.</summary>
+    [Fact]
+    public async Task What_is_conceded_at_the_stage_of_the_coater_is_told_to_the_coater_and_asked_of_nobody()
+    {
+        var order = await Scene.AcceptedAsync(Scene.Line(route: [new("powder coat", Scene.Teal, "after coat"), new("receive", Scene.Saltmarsh, null)]));
+        var piece = Assert.Single(await Scene.PiecesAsync(order));
+        var report = await Scene.ReportAsync(piece, "after coat", "not proven", ofBore: true);
+        await Scene.DoAsync(Scene.Wren, order, "powder coat");
+        using var wren = await portal.SignInAsync(Wren);
+        await wren.GetAsync("/steps");
+        Assert.NotNull(wren.Page.Find($"a[href='/pieces/{piece}/measure/after%20coat']"));
+
+        Scene.Clock.Advance(TimeSpan.FromMinutes(1));
+        Assert.IsType<Portal.Features.Nonconformances.GrantConcession.Outcome.Granted>(await new Portal.Features.Nonconformances.GrantConcession.Handler(Scene.Database, Scene.Clock).HandleAsync(Scene.Mara, new(report, "Seen by eye.", null), TestContext.Current.CancellationToken));
+
+        Task<string?> BodyAsync(Actor of) => Scene.AskAsync<string>("select body from notice where piece_id = @piece and person_id = @PersonId and kind = 'released under concession'", new { piece, of.PersonId });
+        Assert.EndsWith("Saltmarsh Works goes on with it.", await BodyAsync(Scene.Wren), StringComparison.Ordinal);
+        Assert.EndsWith("Saltmarsh Works goes on with it.", await BodyAsync(Scene.Ida), StringComparison.Ordinal);
+        await wren.GetAsync("/steps");
+        Assert.Empty(wren.Page.Document.QuerySelectorAll($"a[href='/pieces/{piece}/measure/after%20coat']"));
+        var sheet = (await new Portal.Features.Joints.ShowCorrection.Handler(Scene.Database).HandleAsync(Scene.Mara, piece, TestContext.Current.CancellationToken))!;
+        Assert.Equal("Seen by eye.", Assert.Single(sheet.LetGo).Reason);
+    }
+
     [Fact]
     public async Task Where_something_failed_is_measured_again_from_the_page_of_the_piece_while_a_later_step_is_in_work()
     {

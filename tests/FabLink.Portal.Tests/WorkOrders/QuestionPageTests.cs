@@ -20,10 +20,21 @@ public sealed class QuestionPageTests(ScenePortal portal) : IClassFixture<SceneP
         await ida.SubmitAsync("form.form", [("Body", "Scrap the cut plates?")]);
         Assert.Contains("a question of Holm Lane Fabrication waits for the answer of Saltmarsh Works", ida.Page.Text, StringComparison.Ordinal);
         Assert.DoesNotContain("The clock of", ida.Page.Text, StringComparison.Ordinal);
+        Assert.Contains((await new ListWorkOrders.Handler(Scene.Database, Scene.Clock).HandleAsync(Scene.Ned, new("ours"), TestContext.Current.CancellationToken))!.Rows, row => row.Facts.Id == order);
         using var ned = await portal.SignInAsync("ned@saltmarsh.example");
         await ned.GetAsync($"/orders/{order}");
         await ned.SubmitAsync("form[action$='/answer']", [("answer", "Send them.")]);
         Assert.Contains("Answered; the shop is told.", ned.Page.Text, StringComparison.Ordinal);
+
+        Assert.Contains((await new ListWorkOrders.Handler(Scene.Database, Scene.Clock).HandleAsync(Scene.Ned, new("closed"), TestContext.Current.CancellationToken))!.Rows, row => row.Facts.Id == order);
+        Assert.DoesNotContain((await new ListWorkOrders.Handler(Scene.Database, Scene.Clock).HandleAsync(Scene.Ned, new("ours"), TestContext.Current.CancellationToken))!.Rows, row => row.Facts.Id == order);
+
+        // What is through is not put away over a question.
+        var through = await Scene.AcceptedAsync(Scene.Line(route: [new("cut", null, null)]));
+        await Scene.DoAsync(Scene.Ida, through, "cut");
+        await ida.GetAsync($"/orders/{through}/ask");
+        await ida.SubmitAsync("form.form", [("Body", "Keep the jig?")]);
+        Assert.IsType<CloseWorkOrder.Outcome.StillAsked>(await close.HandleAsync(Scene.Ned, new(through), TestContext.Current.CancellationToken));
 
         var declined = await Scene.IssuedAsync(Scene.Line());
         await ida.GetAsync($"/orders/{declined}/ask");

@@ -17,7 +17,7 @@ public static class PiecesInWork
         public StepFacts? Step => Route.Current;
 
         /// <summary>Whose turn it is, as on the page of the piece.</summary>
-        public string With => OnRoute.Turn ?? Piece.Shop;
+        public string With => OnRoute.Turn ?? OnRoute.Route.Steps.LastOrDefault(step => step.StartedAt is not null)?.OrganisationName ?? Piece.Shop;
 
         /// <summary>Where it is, in words.</summary>
         public string Where => (Route, Step) switch

@@ -92,7 +92,7 @@ public static class ShowCorrection
             select p.name as by, let.at, let.reason from (
                 select h.lifted_by as person, h.lifted_at as at, h.reason from joint_hold h where h.piece_id = @id and h.lifted_by is not null
                 union all
-                select s.opened_by, s.opened_at, s.opened_reason from piece_step s where s.piece_id = @id and s.opened_how = 'concession') let
+                select c.granted_by, c.granted_at, c.reason from concession_piece x join concession c on c.id = x.concession_id where x.piece_id = @id and c.stage = @stage) let
                 left join person p on p.id = let.person
             where let.at >= @since order by let.at
             """;
@@ -133,7 +133,7 @@ public static class ShowCorrection
                 Over = await PieceRoutes.EndedAsync(work, id),
                 Missing = missing,
                 MayMeasure = newest is not null && actor.May(Deed.SubmitReport, piece.RelationOf(actor)) && await Measuring.NotGivenAsync(work, [piece], newest.Stage) is null,
-                LetGo = newest is null ? [] : await work.RowsAsync<LetGoRow>(LetGo, new { id, since = newest.SubmittedAt }),
+                LetGo = newest is null ? [] : await work.RowsAsync<LetGoRow>(LetGo, new { id, newest.Stage, since = newest.SubmittedAt }),
             };
         }
 

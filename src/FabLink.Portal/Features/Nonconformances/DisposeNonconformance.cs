@@ -178,8 +178,8 @@ public static class DisposeNonconformance
                 var who = maker is not null && (organisation == shop || maker.Id == head.OwnerId) ? maker.Name : "Another shop";
                 var consequence = request.Disposition switch
                 {
-                    "rework" => $"{(theirs ? "Make it conform and measure it again" : $"{who} makes it conform and measures it again")}; a conforming report closes the nonconformance and opens the hold.",
-                    "use as is" => $"It is released under a concession for this serial{(request.ValidUntil is { } until ? $", valid until {LocalTime.Day(until)}" : "")}; go on with the next step.",
+                    "rework" => $"{(theirs ? "Make it conform and measure it again" : $"{who} makes it conform and measures it again")}; a conforming report closes the nonconformance{(piece.Route.IsReleasedByPerson(head.Stage) ? $", and an engineer of {piece.Owner?.Name ?? "the build shop"} releases the hold" : " and opens the hold")}.",
+                    "use as is" => $"It is released under a concession for this serial{(request.ValidUntil is { } until ? $", valid until {LocalTime.Day(until)}" : "")}. {GrantConcession.Onward(piece, organisation, shop)}",
                     "repair" => $"{(theirs ? "Repair it as described and measure it again" : $"{who} repairs it as described and measures it again")}; unless it conforms then, the engineer decides whether it is used as repaired.",
                     "remake" => $"This piece is not used; {anew} takes its place on the line.",
                     _ => "This piece is scrapped.",

@@ -41,6 +41,12 @@ public static class GrantConcession
         public sealed record NotAllowed : Outcome;
     }
 
+    /// <summary>Who goes on with a piece that was let go, said to one of its shops; one that has only a step of it learns of no other shop.</summary>
+    internal static string Onward(PieceOnRoute piece, Guid reader, Guid? shop) =>
+        piece.WhoseTurn is not { } turn ? "Nothing is left to do with it."
+        : turn.Id == reader ? "Go on with the next step."
+        : reader == shop || turn.Id == piece.OwnerId ? $"{turn.Name} goes on with it." : "Nothing more is to be measured for it.";
+
     public sealed class Handler(Database database, TimeProvider clock)
     {
         private const string Newest = """
@@ -102,18 +108,21 @@ public static class GrantConcession
             await work.ExecuteAsync(ConcedePiece, args);
             // A stage without a hold has no gate to open; the piece has gone on, and somebody answers for that now.
             await work.ExecuteAsync(OpenGates, args);
-            if (piece.ShopId is { } shop)
+            var stands = (await PieceRoutes.OfPieceAsync(work, report.PieceId))!;
+            // The shop of the order, and whoever has a step at the stage.
+            foreach (var organisation in stands.Route.Steps.Where(step => step.Stage == report.Stage).Select(step => step.OrganisationId).Append(piece.ShopId ?? piece.OwnerId)
+                .Where(each => each != piece.OwnerId).Distinct())
             {
                 await Tell.OrganisationAsync(
                     work,
                     now,
                     "released under concession",
-                    shop,
-                    ["fabricator"],
+                    organisation,
+                    ["fabricator", "coater"],
                     piece.WorkOrderId,
                     piece.Id,
                     $"{piece.Serial} is released at stage {report.Stage} under a concession",
-                    $"{actor.Name} released it although its report says “{report.Verdict}”: {args.Reason}{(request.ValidUntil is { } until ? $"\nThe concession is valid until {LocalTime.Day(until)}." : "")}\nGo on with the next step.",
+                    $"{actor.Name} released it although its report says “{report.Verdict}”: {args.Reason}{(request.ValidUntil is { } until ? $"\nThe concession is valid until {LocalTime.Day(until)}." : "")}\n{Onward(stands, organisation, piece.ShopId)}",
                     $"/pieces/{piece.Id}");
             }
             await NextTurn.TellAsync(work, [report.PieceId], now);

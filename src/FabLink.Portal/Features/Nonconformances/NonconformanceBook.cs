@@ -6,8 +6,8 @@ namespace FabLink.Portal.Features.Nonconformances;
 /// <summary>A failed report opens a nonconformance by itself; a later report that shows that what failed conforms closes it.</summary>
 public static class NonconformanceBook
 {
-    /// <returns>Its number; the one that is open already when there is one for this piece and stage.</returns>
-    public static async Task<string> OpenAsync(Work work, Measuring.PieceRow piece, string stage, Guid report, DateTimeOffset now)
+    /// <returns>Its number, and whether it was open before: there is one at a time for a piece and stage.</returns>
+    public static async Task<(string Number, bool Before)> OpenAsync(Work work, Measuring.PieceRow piece, string stage, Guid report, DateTimeOffset now)
     {
         // Asked past the policies: whoever measured first may be somebody whose records this actor does not see.
         const string Open = "select open_nonconformance(@piece, @stage)";
@@ -16,7 +16,7 @@ public static class NonconformanceBook
             values (@id, @owner, @workOrder, @piece, @report, @stage, @number, @now, @person)
             """;
         if (await work.ValueAsync<string>(Open, new { piece = piece.Id, stage }) is { } open)
-            return open;
+            return (open, true);
         var number = $"NC-{await work.ValueAsync<int>("select next_number(@owner, 'nonconformance')", new { owner = piece.OwnerId }):0000}";
         await work.ExecuteAsync(Insert, new
         {
@@ -30,7 +30,7 @@ public static class NonconformanceBook
             now,
             person = work.Actor.PersonId,
         });
-        return number;
+        return (number, false);
     }
 
     /// <summary>

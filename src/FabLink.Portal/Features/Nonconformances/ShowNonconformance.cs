@@ -97,9 +97,14 @@ public static class ShowNonconformance
         IReadOnlyList<JointsOfPiece.Line> Joints,
         bool MayDispose)
     {
+        /// <summary>What whoever measured wrote on the reports since it was found, newest first.</summary>
+        public IReadOnlyList<NoteRow> Notes { get; init; } = [];
+
         /// <summary>What whoever decides has looked at, in a form that another look can be held against.</summary>
         public string Seen { get; } = SeenOf(Values);
     }
+
+    public sealed record NoteRow(string Note, string By, DateTimeOffset At, Guid ReportId);
 
     /// <inheritdoc cref="Page.Seen"/>
     private static string SeenOf(IReadOnlyList<OpenValue> values) =>
@@ -122,6 +127,12 @@ public static class ShowNonconformance
 
     public sealed class Handler(Database database)
     {
+        private const string Notes = """
+            select r.note, p.name as by, r.submitted_at as at, r.id as report_id from report r join person p on p.id = r.submitted_by
+            where r.piece_id = @PieceId and r.stage = @Stage and r.note <> '' and r.submitted_at between @OpenedAt and coalesce(@ClosedAt, 'infinity'::timestamptz)
+            order by r.submitted_at desc, r.id desc
+            """;
+
         /// <summary>Everything measured of the piece at the stage until it was closed, oldest first.</summary>
         private const string Measured = """
             select v.characteristic_id, v.instance, v.typed, v.unit, v.verdict, v.note, r.submitted_at
@@ -169,7 +180,10 @@ public static class ShowNonconformance
                 await work.RowsAsync<ConcessionRow>(Concessions, new { head.Id }),
                 [.. decisions.Take(decisions.Count - 1)],
                 await JointsOfPiece.OfAsync(work, head.PieceId),
-                head.IsPending && actor.May(Deed.DisposeNonconformance, actor.RelationTo(head.OwnerId, head.ShopId)));
+                head.IsPending && actor.May(Deed.DisposeNonconformance, actor.RelationTo(head.OwnerId, head.ShopId)))
+            {
+                Notes = await work.RowsAsync<NoteRow>(Notes, new { head.PieceId, head.Stage, head.OpenedAt, head.ClosedAt }),
+            };
         }
 
         /// <summary>What stands now, as <see cref="Page.Seen"/> has it.</summary>

@@ -98,7 +98,7 @@ public sealed record NextMove(string Headline, string ToDo, Tone Tone, Move Move
                 $"{ownerName} decided on {route.OpenNonconformance}: {route.Decided}. "
                     + (route.Decided == "repair"
                         ? $"{doer} repairs it and measures again at stage {route.FailedStage}; unless it conforms then, {ownerName} decides whether it is used as repaired."
-                        : $"{doer} makes it conform and measures again at stage {route.FailedStage}; then it goes on by itself."),
+                        : $"{doer} makes it conform and measures again at stage {route.FailedStage}; then {(route.IsReleasedByPerson(route.FailedStage) ? $"an engineer of {ownerName} releases it" : "it goes on by itself")}."),
                 Tone.Stop,
                 route.MayMeasure(actor, relation, route.FailedStage) ? Move.Measure : Move.None,
                 step,

@@ -15,6 +15,8 @@ internal static class PieceHistory
                    w.closed_by, null, w.close_reason is not null and not is_through(i.id)
             from piece i join work_order w on w.id = i.work_order_id where i.id = @id and w.closed_at is not null
             union all
+            select w.accepted_at, 'order accepted', w.accepted_by, w.shop_id, false from piece i join work_order w on w.id = i.work_order_id where i.id = @id and w.accepted_at is not null
+            union all
             select s.started_at, 'started ' || r.kind, s.started_by, s.organisation_id, false
             from piece_step s join route_step r on r.id = s.route_step_id where s.piece_id = @id and s.started_at is not null
             union all
@@ -25,7 +27,10 @@ internal static class PieceHistory
             select s.asked_at, 'invited a witness to ' || r.kind, s.asked_by, s.organisation_id, false
             from piece_step s join route_step r on r.id = s.route_step_id where s.piece_id = @id and s.asked_at is not null
             union all
-            select e.at, case when not e.opened then 'gate after ' || r.kind || ' shut again by a later report'
+            select e.at, case when e.how = 'sample failed' then 'gate after ' || r.kind || ' shut again: the sample of its line failed' ||
+                                   coalesce((select ' at ' || q.serial from line_sampling f join report b on b.id = f.failed_report_id join piece q on q.id = b.piece_id
+                                             where f.line_id = s.line_id and f.failed_at = e.at limit 1), '')
+                              when not e.opened then 'gate after ' || r.kind || ' shut again by a later report'
                               when e.how = 'report' then 'hold after ' || r.kind || ' opened by a conforming report'
                               when e.how = 'notice time over' then 'notice time after ' || r.kind || ' over: goes on'
                               when e.how = 'concession' then 'hold after ' || r.kind || ' released by concession: ' || e.reason
@@ -75,7 +80,8 @@ internal static class PieceHistory
         left join person p on p.id = h.person
         left join organisation o on o.id = p.organisation_id
         left join organisation f on f.id = h.for_id
-        order by h.at desc, h.what
+        -- What was told at the same moment was told after it.
+        order by h.at desc, h.what like 'told %' desc, h.what
         """;
 
     /// <summary>The rows of the audit of the piece @id and its steps, newest first, with what changed.</summary>

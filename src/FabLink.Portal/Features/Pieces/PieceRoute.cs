@@ -64,6 +64,9 @@ public sealed record PieceRoute(
         _ => null,
     };
 
+    /// <summary>The hold of this stage opens by a person's word; a conforming report alone does not open it.</summary>
+    public bool IsReleasedByPerson(string? stage) => Steps.Any(step => step is { Gate: "hold", OpensBy: "person", OpenedAt: null } && step.Stage == stage);
+
     /// <summary>May the actor measure it at this stage?</summary>
     public bool MayMeasure(Actor actor, Relation relation, string? stage) =>
         stage is not null && actor.May(Deed.SubmitReport, relation)

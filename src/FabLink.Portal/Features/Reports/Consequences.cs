@@ -1,4 +1,5 @@
 using FabLink.Engineering.Judging;
+using FabLink.Engineering.Tolerances;
 using FabLink.Portal.Features.Nonconformances;
 using FabLink.Portal.Features.Notices;
 using FabLink.Portal.Features.Pieces;
@@ -13,6 +14,9 @@ public static class Consequences
     {
         /// <summary>Values that a concession covers as they stand; what was missing when it was granted is covered too. Null without one.</summary>
         public IReadOnlySet<(string Balloon, int Instance)>? Conceded { get; init; }
+
+        /// <summary>What this report brings itself; the rest stands from earlier ones.</summary>
+        public required IReadOnlySet<(string Balloon, int Instance)> Brought { get; init; }
 
         /// <summary>Nothing but what is conceded keeps it from conforming.</summary>
         public bool IsSettled => Judgement.Passes
@@ -73,8 +77,11 @@ public static class Consequences
 
         foreach (var of in failing[true])
         {
-            var number = await NonconformanceBook.OpenAsync(work, of.Piece, stage, of.Report, now);
-            await TellAsync(work, of, [.. of.Failing], stage, number, now);
+            var (number, before) = await NonconformanceBook.OpenAsync(work, of.Piece, stage, of.Report, now);
+            // What failed already and was not measured again is no news.
+            var failed = of.Failing.Where(value => !before || of.Brought.Contains((value.Characteristic.Balloon, value.Instance))).ToList();
+            if (failed.Count > 0)
+                await TellAsync(work, of, failed, stage, number, before, now);
             await SampleAsync(work, of, now);
         }
 
@@ -112,15 +119,15 @@ public static class Consequences
         }
     }
 
-    private static async Task TellAsync(Work work, Of of, List<JudgedValue> failed, string stage, string number, DateTimeOffset now)
+    private static async Task TellAsync(Work work, Of of, List<JudgedValue> failed, string stage, string number, bool before, DateTimeOffset now)
     {
         var piece = of.Piece;
         var balloons = string.Join(", ", failed.Take(6).Select(value => value.Name)) + (failed.Count > 6 ? " and more" : "");
-        var subject = $"{piece.Serial} does not conform at stage {stage}: balloon {balloons}";
+        var subject = $"{piece.Serial} {(before ? "still does not conform" : "does not conform")} at stage {stage}: balloon {balloons}";
         var body = $"""
             {piece.PartNumber} {piece.PartName}, revision {piece.RevisionLetter}, piece {piece.Serial}, measured at stage {stage}:
-            {string.Join("\n", failed.Take(12).Select(value => $"balloon {value.Name}: {value.Characteristic.Requirement} is off by {Shown(value)}"))}
-            Nonconformance {number} is open: nothing on this piece may start until it is measured again and conforms, or the build shop decides otherwise.
+            {string.Join("\n", failed.Take(12).Select(value => $"balloon {value.Name}: {value.Characteristic.Requirement} {Shown(value)}"))}
+            Nonconformance {number} is {(before ? "still open, and what was decided before is to be decided again" : "open")}: nothing on this piece may start until it is measured again and conforms, or the build shop decides otherwise.
             """;
         var path = $"/reports/{of.Report}";
         await Tell.OrganisationAsync(work, now, "report failed", piece.OwnerId, _buildShop, piece.WorkOrderId, piece.Id, subject, body, path);
@@ -150,19 +157,24 @@ public static class Consequences
     }
 
     /// <summary>Whoever was told that it failed, and may be deciding on it, is told that there is nothing left to decide.</summary>
-    private static Task<int> TellHealedAsync(Work work, Of of, NonconformanceBook.Closed closed, string stage, DateTimeOffset now) => Tell.OrganisationAsync(
-        work,
-        now,
-        "nonconformance closed",
-        of.Piece.OwnerId,
-        _buildShop,
-        of.Piece.WorkOrderId,
-        of.Piece.Id,
-        $"{of.Piece.Serial}: what failed is made good, {closed.Number} is closed",
-        $"{of.Piece.PartNumber} {of.Piece.PartName}, revision {of.Piece.RevisionLetter}, piece {of.Piece.Serial} was measured again at stage {stage}, and what failed conforms. "
-            + (of.IsSettled ? "Nothing is left to decide." : "Something else of the stage is not shown to conform yet; its report says what."),
-        $"/nonconformances/{closed.Id}");
+    private static async Task<int> TellHealedAsync(Work work, Of of, NonconformanceBook.Closed closed, string stage, DateTimeOffset now)
+    {
+        var route = (await PieceRoutes.OfPieceAsync(work, of.Piece.Id))?.Route;
+        var released = route is { Stop: PieceStop.NamedRelease, Current: { } step } ? $"An engineer releases the hold after {step.Kind} now." : null;
+        return await Tell.OrganisationAsync(
+            work,
+            now,
+            "nonconformance closed",
+            of.Piece.OwnerId,
+            _buildShop,
+            of.Piece.WorkOrderId,
+            of.Piece.Id,
+            $"{of.Piece.Serial}: what failed is made good, {closed.Number} is closed",
+            $"{of.Piece.PartNumber} {of.Piece.PartName}, revision {of.Piece.RevisionLetter}, piece {of.Piece.Serial} was measured again at stage {stage}, and what failed conforms. "
+                + (of.IsSettled ? released ?? "Nothing is left to decide." : "Something else of the stage is not shown to conform yet; its report says what."),
+            $"/nonconformances/{closed.Id}");
+    }
 
     private static string Shown(JudgedValue value) =>
-        value.Judgement.OffBy is { } off ? value.Characteristic.Requirement.Show(off) : "no go";
+        value.Judgement.OffBy is { } off ? $"is off by {value.Characteristic.Requirement.Show(off)}" : value.Characteristic.Requirement is NoteOnly ? "is not done" : "is no go";
 }

@@ -147,6 +147,9 @@ public static class ShowReport
         /// <summary>The reason that was typed for a concession which was not granted; null where none was.</summary>
         public string? Unsaid { get; init; }
 
+        /// <summary>What ended the piece, behind "it is"; null while it goes on.</summary>
+        public string? Over { get; init; }
+
         /// <summary>It conformed, and since the sample of its line failed more is asked.</summary>
         public bool AskedSince { get; init; }
 
@@ -242,6 +245,7 @@ public static class ShowReport
             var more = head is { IsNewest: true, Verdict: "conforms" } ? await MissingAsync(work, piece, head.Stage) : [];
             if (more.Count > 0)
                 head = head with { Verdict = "incomplete", Missing = [.. more] };
+            var over = await PieceRoutes.EndedAsync(work, piece.Id);
             var route = relation == Relation.Process ? null : await PieceRoutes.OfPieceAsync(work, piece.Id);
             return new Sheet(
                 piece,
@@ -255,6 +259,7 @@ public static class ShowReport
                 route is null ? null : NextMove.Of(route, actor, relation, await work.ValueAsync<string>(Owner, new { piece.OwnerId }) ?? "the build shop", accepted: true, before: null),
                 route?.Route.Steps.FirstOrDefault(step => step.StartedAt is null)?.Kind)
             {
+                Over = over,
                 AskedSince = more.Count > 0,
                 Others = head.IsNewest ? await work.RowsAsync<Other>(Others, new { head.Id, head.PieceId, head.Stage }) : [],
             };

@@ -181,6 +181,7 @@ public static class SubmitReport
                 reports.Add(report);
                 consequences.Add(new Consequences.Of(piece, report.Id, judgement)
                 {
+                    Brought = values.Select(value => (atThisStage.BalloonOf(value.CharacteristicId) ?? "", value.Instance)).ToHashSet(),
                     Conceded = conceded.TryGetValue(piece.Id, out var until) ? ConcededOf(atThisStage, standing[piece.Id], values, until) : null,
                 });
             }

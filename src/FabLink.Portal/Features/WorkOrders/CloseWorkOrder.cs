@@ -25,6 +25,9 @@ public static class CloseWorkOrder
 
         public sealed record StillDue(IReadOnlyList<string> Serials) : Outcome;
 
+        /// <summary>A question waits for its answer; what is put away answers nobody.</summary>
+        public sealed record StillAsked(string Number) : Outcome;
+
         public sealed record NotFound : Outcome;
 
         public sealed record NotAllowed : Outcome;
@@ -39,6 +42,8 @@ public static class CloseWorkOrder
               and not exists (select 1 from nonconformance n where n.piece_id = p.id and n.disposition in ('scrap', 'remake'))
             order by p.serial
             """;
+
+        private const string Asked = "select exists (select 1 from question where work_order_id = @Id and answered_at is null)";
 
         private const string Close = "update work_order set closed_at = @Now, closed_by = @PersonId, close_reason = @Reason, row_version = row_version + 1 where id = @Id";
 
@@ -59,6 +64,8 @@ public static class CloseWorkOrder
             var reason = request.Reason?.Trim() ?? "";
             if (due.Count > 0 && reason.Length == 0)
                 return new Outcome.StillDue(due);
+            if (due.Count == 0 && order.IsOpen && await work.ValueAsync<bool>(Asked, new { request.Id }))
+                return new Outcome.StillAsked(order.Number);
             var now = clock.GetUtcNow();
             await work.ExecuteAsync(Close, new { request.Id, Now = now, actor.PersonId, Reason = due.Count > 0 ? reason[..Math.Min(reason.Length, 2000)] : null });
             if (due.Count > 0)

@@ -49,7 +49,10 @@ public sealed record OrderFacts(
 
     public const string OfOne = Begin + "w.id = @id" + Rest + " where w.id = @id";
 
-    public const string OfOpen = Begin + "w.closed_at is null" + Rest + " where w.closed_at is null order by w.created_at desc";
+    // A question about what is made of a cancelled order is somebody's turn still.
+    private const string IsOpen = "(w.closed_at is null or w.close_reason is not null and exists (select 1 from question q where q.work_order_id = w.id and q.answered_at is null))";
+
+    public const string OfOpen = Begin + IsOpen + Rest + " where " + IsOpen + " order by w.created_at desc";
 
     public const string OfClosed = Begin + "w.closed_at is not null" + Rest + " where w.closed_at is not null order by w.closed_at desc limit 500";
 

@@ -148,6 +148,9 @@ public sealed class WorkOrdersController : Controller
             case CloseWorkOrder.Outcome.StillDue due:
                 this.Say($"Not closed: {Pieces.Serials.Words(due.Serials)} {(due.Serials.Count == 1 ? "is" : "are")} not through the route yet. To cancel the order, say why.");
                 break;
+            case CloseWorkOrder.Outcome.StillAsked asked:
+                this.Say($"Not closed: a question of {asked.Number} waits for its answer. Answer it first.");
+                break;
             case CloseWorkOrder.Outcome.NotAllowed:
                 return Forbid();
             default:
