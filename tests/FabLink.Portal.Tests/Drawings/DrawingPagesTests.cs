@@ -119,6 +119,25 @@ public sealed class DrawingPagesTests(DrawingPagesTests.SignedIn world) : IClass
     }
 
     [Fact]
+    public async Task Who_types_while_another_releases_keeps_the_table_to_copy()
+    {
+        using var mara = await world.AsAsync(world.Cast.Engineer);
+        using var again = await world.AsAsync(world.Cast.Engineer);
+        var revision = await PartAsync(mara, "RH-197");
+        await TypeAsync(mara, revision, ("Rows[0].Balloon", "1"), ("Rows[0].Requirement", "12 ±0.1"), ("Rows[0].Stages", "tack"));
+        await again.GetAsync(revision + "/characteristics");
+        await mara.SubmitAsync("form[enctype]", [], new Upload("files", "RH-197 A.pdf", Pdf));
+        await mara.SubmitAsync($"form[action='{revision}/release']");
+
+        var late = await again.SubmitAsync("main form[data-grid]", [("Rows[1].Balloon", "7"), ("Rows[1].Requirement", "7 ±0.7"), ("Rows[1].Stages", "cut")]);
+
+        Assert.Equal(HttpStatusCode.UnprocessableEntity, late.Status);
+        Assert.Contains("Mara Quill released this revision while you were typing: nothing is saved", late.Text, StringComparison.Ordinal);
+        Assert.Equal("7 ±0.7", late.Find("[name='Rows[1].Requirement']").GetAttribute("value"));
+        Assert.DoesNotContain("Save the table", late.Text, StringComparison.Ordinal);
+    }
+
+    [Fact]
     public async Task Two_people_at_one_table_and_the_second_is_told_who_was_first()
     {
         using var mara = await world.AsAsync(world.Cast.Engineer);

@@ -135,6 +135,13 @@ public class PeopleTests
         var person = await portal.StrangerAsync();
         await person.GetAsync(new Uri(link).AbsolutePath);
         await person.SubmitAsync("form[action^='/sign-in/link/']");
+        // Used up, it signs nobody in; whoever is signed in by it already goes on to where it leads.
+        var led = person.Page.Address.AbsolutePath;
+        await person.GetAsync(new Uri(link).AbsolutePath);
+        Assert.Equal(led, person.Page.Address.AbsolutePath);
+        using var another = await portal.StrangerAsync();
+        await another.GetAsync(new Uri(link).AbsolutePath);
+        Assert.Contains("This link is over", another.Page.Text, StringComparison.Ordinal);
         return person;
     }
 }

@@ -139,6 +139,27 @@ public sealed class MeasuringPageTests(ScenePortal portal) : IClassFixture<Scene
         Assert.Contains("What you typed: The edge is free there.", mara.Page.Text, StringComparison.Ordinal);
     }
 
+    /// <summary>A page from before a report would close what that report found without a word; it asks once, and keeps what was typed.</summary>
+    [Fact]
+    public async Task A_page_from_before_the_newest_report_says_what_came_meanwhile_and_asks_once_more()
+    {
+        var flange = await Flange.TackedAsync(portal.Scene);
+        var key = $"Entries[{KeepDraft.KeyOf(flange.Minor, 1)}].Value";
+        using var ida = await portal.SignInAsync(Ida);
+        await ida.GetAsync($"/pieces/{flange.Piece}/measure/tack");
+        await flange.MeasuredAsync(flange.Good(Flange.Value(flange.Minor, 99m)));
+
+        await ida.SubmitAsync("form.measuring", [(key, "96.1")]);
+        Assert.Equal(HttpStatusCode.UnprocessableEntity, ida.Page.Status);
+        Assert.Contains("submitted a report of this piece at this stage on", ida.Page.Text, StringComparison.Ordinal);
+        Assert.Contains(": does not conform. If you measured after that, submit once more", ida.Page.Text, StringComparison.Ordinal);
+        Assert.Equal("96.1", ida.Page.Find($"[name='{key}']").GetAttribute("value"));
+        Assert.Equal(1, await flange.OfPieceAsync<long>("select count(*) from nonconformance where piece_id = @Piece and closed_at is null"));
+
+        await ida.SubmitAsync("form.measuring");
+        Assert.Equal(0, await flange.OfPieceAsync<long>("select count(*) from nonconformance where piece_id = @Piece and closed_at is null"));
+    }
+
     /// <summary>A file that became reports stays submitted, whatever becomes of its pieces.</summary>
     [Fact]
     public async Task A_submitted_file_stays_submitted_when_its_piece_is_given_up()

@@ -588,10 +588,26 @@ public sealed class SubmitReportTests(Scene scene) : IClassFixture<Scene>
         var nonconformance = await flange.OfPieceAsync<Guid>("select id from nonconformance where piece_id = @Piece");
         var note = Assert.Single((await new ShowNonconformance.Handler(scene.Database).HandleAsync(scene.Mara, nonconformance, Cancellation))!.Notes);
         Assert.Equal(("gap on the left", report), (note.Note, note.ReportId));
+        // What the portal wrote itself is nobody's words.
+        const string Written = "Critical dimensions measured with what is in no book of instruments, its calibration not known: height gauge 1.";
+        Assert.Equal("gap on the left", SubmitReport.OwnWords($"gap on the left\n{Written}"));
+        Assert.Equal("", SubmitReport.OwnWords(Written));
 
         Assert.Null((await new ShowReport.Handler(scene.Database).HandleAsync(scene.Ida, report, Cancellation))!.Over);
         await flange.DisposeAsync(scene.Mara, "scrap");
         Assert.Equal("scrapped", (await new ShowReport.Handler(scene.Database).HandleAsync(scene.Ida, report, Cancellation))!.Over);
+    }
+
+    [Fact]
+    public async Task What_the_build_shop_passes_on_stands_in_the_history_on_behalf_of_who_measured_it()
+    {
+        var flange = await Flange.TackedAsync(scene);
+        scene.Clock.Advance(TimeSpan.FromMinutes(1));
+        var request = new SubmitReport.Request("tack", [new SubmitReport.PieceValues(flange.Piece, flange.Good())], null, Guid.CreateVersion7(), OnBehalf: true);
+        Assert.IsType<SubmitReport.Outcome.Accepted>(await new SubmitReport.Handler(scene.Database, scene.Clock).HandleAsync(scene.Ned, request, Cancellation));
+
+        var history = (await new ShowPiece.Handler(scene.Database).HandleAsync(scene.Mara, flange.Piece, Cancellation))!.History;
+        Assert.Equal("Holm Lane Fabrication", Assert.Single(history, each => each.What.StartsWith("report at tack", StringComparison.Ordinal)).OnBehalfOf);
     }
 
     /// <summary>The correction sheet names what fails, yes or no as well, wherever a nonconformance of the piece is open; of what is over it says that.</summary>

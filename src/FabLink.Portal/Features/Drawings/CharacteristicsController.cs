@@ -67,7 +67,7 @@ public sealed class CharacteristicsController : Controller
             case EditCharacteristics.Outcome.Stale stale:
                 return this.Again("Characteristics", CharacteristicTable.Of(sheet, request with { RowVersion = stale.RowVersion }, stale: stale.Change));
             case EditCharacteristics.Outcome.ReleasedAlready released:
-                return this.WasReleased(id, released.Change);
+                return this.Again("Characteristics", CharacteristicTable.Of(sheet, request) with { Released = released.Change });
             case EditCharacteristics.Outcome.NotFound:
                 return NotFound();
             default:
@@ -89,6 +89,9 @@ public sealed record CharacteristicTable(
     ILookup<(int Row, string Field), string> Problems,
     Changed? Stale)
 {
+    /// <summary>It was released meanwhile: what was typed is there to copy, and can be saved no more.</summary>
+    public Changed? Released { get; init; }
+
     /// <summary>The words of headings and what they name, for a table that is pasted with its headings.</summary>
     public static string Headings { get; } = JsonSerializer.Serialize(CharacteristicColumns.Names.ToDictionary(each => each.Key, each => each.Value.ToString()));
 

@@ -182,7 +182,11 @@ public static class ShowNonconformance
                 await JointsOfPiece.OfAsync(work, head.PieceId),
                 head.IsPending && actor.May(Deed.DisposeNonconformance, actor.RelationTo(head.OwnerId, head.ShopId)))
             {
-                Notes = await work.RowsAsync<NoteRow>(Notes, new { head.PieceId, head.Stage, head.OpenedAt, head.ClosedAt }),
+                Notes =
+                [
+                    .. (await work.RowsAsync<NoteRow>(Notes, new { head.PieceId, head.Stage, head.OpenedAt, head.ClosedAt }))
+                        .Select(row => row with { Note = SubmitReport.OwnWords(row.Note) }).Where(row => row.Note.Length > 0),
+                ],
             };
         }
 

@@ -38,7 +38,9 @@ internal static class PieceHistory
             from gate_event e join piece_step s on s.id = e.step_id join route_step r on r.id = s.route_step_id where e.piece_id = @id
             union all
             select r.submitted_at, 'report at ' || r.stage || ': ' || r.verdict || ' (' || r.value_count || case when r.value_count = 1 then ' value)' else ' values)' end,
-                   r.submitted_by, r.organisation_id, r.verdict = 'does not conform'
+                   r.submitted_by, case when r.on_behalf then coalesce((
+                       select x.organisation_id from piece_step x join route_step t on t.id = x.route_step_id where x.piece_id = r.piece_id and t.stage = r.stage order by x.ordinal limit 1),
+                       (select w.shop_id from work_order w where w.id = r.work_order_id)) else r.organisation_id end, r.verdict = 'does not conform'
             from report r where r.piece_id = @id
             union all
             select n.opened_at, 'nonconformance ' || n.number || ' opened at ' || n.stage, null, null, true from nonconformance n where n.piece_id = @id

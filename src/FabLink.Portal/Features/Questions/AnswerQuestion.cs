@@ -36,8 +36,8 @@ public static class AnswerQuestion
     public sealed class Handler(Database database, TimeProvider clock)
     {
         private const string Select = """
-            select q.work_order_id, q.body, q.answered_at, p.name as answered_by, q.answer
-            from question q left join person p on p.id = q.answered_by where q.id = @Id
+            select q.work_order_id, q.body, q.answered_at, p.name as answered_by, q.answer, case when q.on_behalf then a.name end as asked_for_by
+            from question q left join person p on p.id = q.answered_by left join person a on a.id = q.asked_by where q.id = @Id
             """;
 
         private const string Lock = "select 1 from question where id = @Id for update";
@@ -46,7 +46,7 @@ public static class AnswerQuestion
             update question set answer = @Answer, answered_at = @Now, answered_by = @PersonId, row_version = row_version + 1 where id = @Id
             """;
 
-        private sealed record Row(Guid WorkOrderId, string Body, DateTimeOffset? AnsweredAt, string? AnsweredBy, string? Answer);
+        private sealed record Row(Guid WorkOrderId, string Body, DateTimeOffset? AnsweredAt, string? AnsweredBy, string? Answer, string? AskedForBy);
 
         /// <summary>The order that the question stands on; null when there is no such question for this person.</summary>
         public async Task<Guid?> OrderOfAsync(Actor actor, Guid id, CancellationToken cancellation)
@@ -77,8 +77,8 @@ public static class AnswerQuestion
                 ["fabricator"],
                 order.Id,
                 piece: null,
-                $"Your question on {order.Number} is answered",
-                $"You asked: {question.Body}\n\n{actor.Name} answers: {answer}",
+                $"{(question.AskedForBy is null ? "Your question" : "A question for you")} on {order.Number} is answered",
+                $"{(question.AskedForBy is { } by ? $"{by} asked on behalf of {order.ShopName}" : "You asked")}: {question.Body}\n\n{actor.Name} answers: {answer}",
                 $"/orders/{order.Id}#question-{request.Id}");
             await work.CommitAsync();
             return new Outcome.Answered(order.Id, order.Number, order.IsOpen);

@@ -2,6 +2,7 @@ using FabLink.Portal.Features.Drawings;
 using FabLink.Portal.Features.Instruments;
 using FabLink.Portal.Platform.Database;
 using FabLink.Portal.Platform.People;
+using FabLink.Portal.Platform.Web;
 
 namespace FabLink.Portal.Features.Reports;
 
@@ -44,11 +45,21 @@ public static class MeasurePage
         string? Over,
         IReadOnlySet<int> Paired)
     {
+        /// <summary>The report that was submitted here last; null before the first.</summary>
+        public NewestRow? Newest { get; init; }
+
         /// <summary>It is outside the sample of all that is asked here: it may be submitted without a value.</summary>
         public bool NothingIsAsked => Reports.Excused.FromAll(Characteristics, Excused);
 
         /// <summary>It is judged with its uncertainty, by its own rule or by that of a pair.</summary>
         public bool NeedsUncertainty(Characteristic row) => row.IsMeasured && (row.Rule != "simple" || Paired.Contains(row.Balloon));
+    }
+
+    /// <param name="EntryKey">Of the page it was typed on.</param>
+    public sealed record NewestRow(Guid Id, string Verdict, string By, DateTimeOffset At, Guid? EntryKey)
+    {
+        /// <summary>What whoever typed on a page from before it should know.</summary>
+        public string Remark => $"{By} submitted a report of this piece at this stage on {LocalTime.Time(At)}: {Verdict}. If you measured after that, submit once more; what you typed is below.";
     }
 
     public sealed class Handler(Database database)
@@ -75,6 +86,11 @@ public static class MeasurePage
         private const string GuardedPairs = """
             select left_balloon from pair join piece on piece.part_id = left_part_id where piece.id = @pieceId and rule = 'guarded' and removed_at is null
             union select right_balloon from pair join piece on piece.part_id = right_part_id where piece.id = @pieceId and rule = 'guarded' and removed_at is null
+            """;
+
+        private const string NewestReport = """
+            select r.id, r.verdict, coalesce(p.name, 'somebody') as by, r.submitted_at as at, r.entry_key from report r left join person p on p.id = r.submitted_by
+            where r.piece_id = @pieceId and r.stage = @stage order by r.submitted_at desc, r.id desc limit 1
             """;
 
         private const string LastUsed = """
@@ -130,7 +146,10 @@ public static class MeasurePage
                 [.. (await Reports.Excused.OfAsync(work, [pieceId]))[pieceId]],
                 await Measuring.TooEarlyAsync(work, [pieceId], stage),
                 (await Measuring.OverAsync(work, [pieceId])).GetValueOrDefault(pieceId),
-                (await work.RowsAsync<int>(GuardedPairs, new { pieceId })).ToHashSet());
+                (await work.RowsAsync<int>(GuardedPairs, new { pieceId })).ToHashSet())
+            {
+                Newest = await work.RowAsync<NewestRow>(NewestReport, new { pieceId, stage }),
+            };
         }
     }
 }

@@ -103,7 +103,7 @@ public sealed class ReportsController : Controller
     [May(Deed.SubmitReport)]
     public async Task<IActionResult> Typed(Actor actor, Guid pieceId, string stage, [FromServices] MeasurePage.Handler pages, CancellationToken cancellation) =>
         await pages.PieceAsync(actor, pieceId, stage, cancellation) is { } entry
-            ? View("Typed", new TypedForm(entry, Guid.CreateVersion7()))
+            ? View("Typed", new TypedForm(entry, Guid.CreateVersion7(), Seen: SeenOf(entry)))
             : NotFound();
 
     [HttpPost("pieces/{pieceId:guid}/measure/{stage}")]
@@ -119,6 +119,7 @@ public sealed class ReportsController : Controller
         bool onBehalf,
         string? todo,
         string? looked,
+        string? seen,
         [FromForm] Dictionary<string, KeepDraft.Entry> entries,
         [FromServices] MeasurePage.Handler pages,
         [FromServices] KeepDraft.Handler keep,
@@ -145,16 +146,18 @@ public sealed class ReportsController : Controller
         if (values.Count == 0 && problems.Count == 0 && !entry.NothingIsAsked)
             ModelState.AddModelError("", "There is no value yet. Type at least one.");
         // Who has seen these very remarks and submits again means what is typed.
-        var remarks = string.Join('\n', entry.TooEarly.Concat(odd.Select(one => one.Message)));
+        // So does who typed on a page from before the newest report; what came meanwhile may have failed what this makes good without a word.
+        string[] overtaken = seen is not null && seen != SeenOf(entry) && entry.Newest is { } newest && newest.EntryKey != entryKey ? [newest.Remark] : [];
+        var remarks = string.Join('\n', overtaken.Concat(entry.TooEarly).Concat(odd.Select(one => one.Message)));
         ModelState.Remove(nameof(looked));
         if (ModelState.IsValid && remarks.Length > 0 && remarks.ReplaceLineEndings("") != (looked ?? "").ReplaceLineEndings(""))
         {
-            foreach (var early in entry.TooEarly)
+            foreach (var early in overtaken.Concat(entry.TooEarly))
                 ModelState.AddModelError("", early);
             foreach (var one in odd)
                 ModelState.AddModelError($"Entries[{one.Field}].Value", one.Message);
             Response.StatusCode = StatusCodes.Status422UnprocessableEntity;
-            return View("Typed", new TypedForm(entry, entryKey, remarks));
+            return View("Typed", new TypedForm(entry, entryKey, remarks, seen ?? SeenOf(entry)));
         }
 
         if (ModelState.IsValid)
@@ -174,7 +177,7 @@ public sealed class ReportsController : Controller
             }
         }
         Response.StatusCode = StatusCodes.Status422UnprocessableEntity;
-        return View("Typed", new TypedForm(entry, entryKey));
+        return View("Typed", new TypedForm(entry, entryKey, Seen: seen ?? SeenOf(entry)));
     }
 
     [HttpGet("reports/{id:guid}")]
@@ -227,7 +230,10 @@ public sealed class ReportsController : Controller
 
     /// <param name="EntryKey">Makes pressing the button twice the same as pressing it once.</param>
     /// <param name="Remarks">What looks wrong with values that are only far off; submitted once more as they are, they are taken.</param>
-    public sealed record TypedForm(MeasurePage.Entry Entry, Guid EntryKey, string Remarks = "");
+    /// <param name="Seen">The newest report when the page was opened.</param>
+    public sealed record TypedForm(MeasurePage.Entry Entry, Guid EntryKey, string Remarks = "", string Seen = "");
+
+    private static string SeenOf(MeasurePage.Entry entry) => entry.Newest?.Id.ToString("N") ?? "none";
 
     private static KeepDraft.Entry Filled(KeepDraft.Entry entry) => new(entry.Value ?? "", entry.Uncertainty ?? "", entry.Note ?? "");
 

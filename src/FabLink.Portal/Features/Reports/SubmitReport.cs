@@ -16,6 +16,13 @@ namespace FabLink.Portal.Features.Reports;
 /// </summary>
 public static class SubmitReport
 {
+    private const string OutOfCalibrationNote = "Taken although an instrument is out of calibration: ";
+    private const string UnknownInstrumentNote = "Critical dimensions measured with what is in no book of instruments, its calibration not known: ";
+
+    /// <summary>The note of a report without the lines that the portal wrote.</summary>
+    public static string OwnWords(string note) =>
+        string.Join('\n', note.Split('\n').Where(line => !line.StartsWith(OutOfCalibrationNote, StringComparison.Ordinal) && !line.StartsWith(UnknownInstrumentNote, StringComparison.Ordinal)));
+
     /// <param name="Number">In base units; attributes 1 (go) or 0 (no go).</param>
     /// <param name="Unit">The unit it was typed in.</param>
     /// <param name="Typed">As it was typed.</param>
@@ -169,7 +176,7 @@ public static class SubmitReport
                     string.Join('\n', new[]
                     {
                         request.Note,
-                        string.IsNullOrWhiteSpace(reason) ? "" : $"Taken although an instrument is out of calibration: {reason.Trim()}",
+                        string.IsNullOrWhiteSpace(reason) ? "" : $"{OutOfCalibrationNote}{reason.Trim()}",
                         UnknownInstruments(values, atThisStage.Rows, instruments),
                     }.Where(line => line.Length > 0)),
                     Stages.Word(judgement.Overall),
@@ -282,7 +289,7 @@ public static class SubmitReport
             var critical = characteristics.Where(row => row is { Class: "critical", IsMeasured: true }).Select(row => row.Id).ToHashSet();
             var names = values.Where(value => value.Instrument.Trim().Length > 0 && critical.Contains(value.CharacteristicId) && instruments.Find(value.Instrument) is null)
                 .Select(value => value.Instrument.Trim()).Distinct(StringComparer.OrdinalIgnoreCase).ToList();
-            return names.Count == 0 ? "" : $"Critical dimensions measured with what is in no book of instruments, its calibration not known: {string.Join(", ", names)}.";
+            return names.Count == 0 ? "" : $"{UnknownInstrumentNote}{string.Join(", ", names)}.";
         }
 
         /// <summary>What a well-formed page or file cannot send: a value for something that is not asked here, twice, or of the wrong sort.</summary>

@@ -56,8 +56,9 @@ public sealed class SignInController(SignInManager<SignInPerson> signIn, UserMan
     public async Task<IActionResult> Link(string token, CancellationToken cancellation)
     {
         var opened = await links.LookAsync(token, cancellation);
-        if (opened is not null && Actor.From(User)?.PersonId == opened.PersonId)
-            return LocalRedirect(Local(opened.Path));
+        // Whoever is signed in already goes where the mail leads, whether the link is good still or not.
+        if (Actor.From(User) is { } actor && await links.OfAsync(token, cancellation) is { } own && own.PersonId == actor.PersonId)
+            return LocalRedirect(Local(own.Path));
         var person = opened is null ? null : await people.FindByIdAsync(opened.PersonId.ToString());
         return person is null
             ? View("LinkIsOver", new PasswordForm("", "", "/"))

@@ -78,7 +78,7 @@ public sealed class OutboxDelivery(DataSources sources, MailSender mail, SignInL
         var link = $"{address.Value}/sign-in/link/{token}";
         var (subject, body) = owed.Kind == "mail a notice"
             ? (owed.Subject!, owed.Body!)
-            : ("Your link to FabLink", "You asked for a link that signs you in. If you did not, do nothing: nobody else can use it.");
+            : ("Your link to FabLink", "Here is the link that signs you in: you asked for it, or a build shop has taken you on to send you its work orders. If you expect neither, do nothing: nobody else can use it.");
         var text = $"""
             {owed.Name},
 

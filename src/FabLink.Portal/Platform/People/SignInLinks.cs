@@ -36,6 +36,10 @@ public sealed class SignInLinks(DataSources sources, TimeProvider clock)
     public Task<Opened?> LookAsync(string token, CancellationToken cancellation) =>
         AskAsync("select person_id, path from sign_in_link where token_hash = @Hash and used_at is null and expires_at > @Now", token, cancellation);
 
+    /// <summary>Whose a token is or was, used and over as well; it signs nobody in.</summary>
+    public Task<Opened?> OfAsync(string token, CancellationToken cancellation) =>
+        AskAsync("select person_id, path from sign_in_link where token_hash = @Hash", token, cancellation);
+
     /// <summary>Uses a token up; null when it was used, has expired or never was.</summary>
     public Task<Opened?> UseAsync(string token, CancellationToken cancellation) =>
         AskAsync(
