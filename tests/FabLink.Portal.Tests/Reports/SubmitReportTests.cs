@@ -575,6 +575,8 @@ public sealed class SubmitReportTests(Scene scene) : IClassFixture<Scene>
         Assert.Equal(2 * first, await ToldAsync());
         var subject = await flange.OfPieceAsync<string>("select subject from notice where piece_id = @Piece and kind = 'report failed' order by created_at desc limit 1");
         Assert.EndsWith("still does not conform at stage tack: balloon 20", subject, StringComparison.Ordinal);
+        var body = await flange.OfPieceAsync<string>("select body from notice where piece_id = @Piece and kind = 'report failed' order by created_at desc limit 1");
+        Assert.Contains(" is still open: nothing on this piece may start", body, StringComparison.Ordinal);
     }
 
     /// <summary>What whoever measured wrote on the report stands where it is decided; the report of a piece that is over asks for nothing.</summary>
@@ -651,6 +653,15 @@ public sealed class SubmitReportTests(Scene scene) : IClassFixture<Scene>
         Assert.Equal(until, (await new ShowReport.Handler(scene.Database).HandleAsync(scene.Ida, taken.ReportId, Cancellation))!.Report.ReleasedUntil);
         Assert.Contains((await new ShowPiece.Handler(scene.Database).HandleAsync(scene.Ida, flange.Piece, Cancellation))!.History, each => each.What.StartsWith($"concession, valid until {day}: ", StringComparison.Ordinal));
         Assert.Contains("The concession is valid until", await flange.OfPieceAsync<string>("select body from notice where piece_id = @Piece and kind = 'released under concession'"), StringComparison.Ordinal);
+
+        flange = await Flange.TackedAsync(scene);
+        // Outside as measured, and only not proven because nothing says how well: it is to be corrected all the same.
+        foreach (var (length, outside) in new[] { (120.6m, 1), (120.4m, 0) })
+        {
+            var report = (await flange.MeasuredAsync(flange.Good(Flange.Value(flange.Length, length)))).ReportId;
+            var sheet = (await new ShowReport.Handler(scene.Database).HandleAsync(scene.Ida, report, Cancellation))!;
+            Assert.Equal(("not proven", outside), (sheet.Report.Verdict, sheet.Outside));
+        }
 
         flange = await Flange.TackedAsync(scene);
         await flange.MeasuredAsync(flange.Good(Flange.Value(flange.Minor, 99m) with { Note = "burr left" }));

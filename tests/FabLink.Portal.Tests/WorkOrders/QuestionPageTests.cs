@@ -18,7 +18,7 @@ public sealed class QuestionPageTests(ScenePortal portal) : IClassFixture<SceneP
         await ida.GetAsync($"/orders/{order}");
         await ida.GetAsync(ida.Page.Find("a[href$='/ask']").GetAttribute("href")!);
         await ida.SubmitAsync("form.form", [("Body", "Scrap the cut plates?")]);
-        Assert.Contains("a question of Holm Lane Fabrication waits for the answer of Saltmarsh Works", ida.Page.Text, StringComparison.Ordinal);
+        Assert.Contains("Cancelled, and a question waits for the answer of Saltmarsh Works", ida.Page.Text, StringComparison.Ordinal);
         Assert.DoesNotContain("The clock of", ida.Page.Text, StringComparison.Ordinal);
         Assert.Contains((await new ListWorkOrders.Handler(Scene.Database, Scene.Clock).HandleAsync(Scene.Ned, new("ours"), TestContext.Current.CancellationToken))!.Rows, row => row.Facts.Id == order);
         using var ned = await portal.SignInAsync("ned@saltmarsh.example");

@@ -127,7 +127,7 @@ public static class Consequences
         var body = $"""
             {piece.PartNumber} {piece.PartName}, revision {piece.RevisionLetter}, piece {piece.Serial}, measured at stage {stage}:
             {string.Join("\n", failed.Take(12).Select(value => $"balloon {value.Name}: {value.Characteristic.Requirement} {Shown(value)}"))}
-            Nonconformance {number} is {(before ? "still open, and what was decided before is to be decided again" : "open")}: nothing on this piece may start until it is measured again and conforms, or the build shop decides otherwise.
+            Nonconformance {number} is {(before ? "still open" : "open")}: nothing on this piece may start until it is measured again and conforms, or the build shop decides otherwise.
             """;
         var path = $"/reports/{of.Report}";
         await Tell.OrganisationAsync(work, now, "report failed", piece.OwnerId, _buildShop, piece.WorkOrderId, piece.Id, subject, body, path);

@@ -159,6 +159,9 @@ public static class ShowReport
         /// <inheritdoc cref="Failed"/>
         public int Unproven => Lines.Count(line => line.Verdict == "not proven") + Others.Count(other => other is { Verdict: "not proven", ConcededBy: null });
 
+        /// <summary>Of what is not proven here, what lies outside its limits as measured.</summary>
+        public int Outside => Lines.Count(line => line is { Verdict: "not proven", OffBy: not null });
+
         public IReadOnlyList<Predicted> Leaving => [.. Expected.Where(one => one.Prediction.Outside)];
     }
 

@@ -142,7 +142,7 @@ public sealed record OrderStanding(Turn Turn, string Headline, string ToDo, Date
 
     private static OrderStanding Said(OrderFacts o, List<Whose> held) => o switch
     {
-        { ClosedAt: not null, CloseReason: { } why, WaitingSince: { } waiting } => new(Turn.BuildShop, "Cancelled", $"{o.OwnerName} says why: {Sentence(why)} Nothing more of it starts; a question of {o.ShopName} waits for the answer of {o.OwnerName}.", waiting),
+        { ClosedAt: not null, CloseReason: { } why, WaitingSince: { } waiting } => new(Turn.BuildShop, $"Cancelled, and a question waits for the answer of {o.OwnerName}", $"{o.OwnerName} says why: {Sentence(why)} Nothing more of it starts. The question of {o.ShopName} stands below.", waiting),
         { ClosedAt: { } cancelled, CloseReason: { } why } => new(Turn.Nobody, "Cancelled", $"{o.OwnerName} says why: {Sentence(why)} Nothing more of it starts.", cancelled),
         { ClosedAt: { } closed } => new(Turn.Nobody, "Closed", o.IssuedAt is null ? "Nothing is left to do. It was never issued." : $"Nothing is left to do. {o.ShopName} returns or destroys its drawings.", closed),
         { IssuedAt: null } => new(Turn.BuildShop, "Draft, not issued yet", $"{o.OwnerName} issues it; only then {o.ShopName} sees it and the pieces get their serials.", null),
