@@ -62,7 +62,7 @@ public sealed class ShiftTests(ScenePortal portal) : IClassFixture<ScenePortal>
         await WarnAsync(await SubmitAsync(beam, beam.Pieces[3], 639.9m, 640.7m, 639.8m));
         Assert.Equal(1, await ToldAsync(_scene.Mara));
         Assert.Equal(1, await ToldAsync(_scene.Ida));
-        var (subject, body) = await NewestAsync();
+        var (subject, body) = Assert.Single(await NoticesAsync());
         Assert.Contains("balloons 1, 3: predicted to leave their limits at stage as welded", subject, StringComparison.Ordinal);
         Assert.Equal(2, body.Split('\n').Count(line => line.StartsWith("Balloon ", StringComparison.Ordinal)));
         Assert.Contains("Balloon 3, 640 ±0.8: at stage as welded expected at 638.78 mm", body, StringComparison.Ordinal);
@@ -70,19 +70,19 @@ public sealed class ShiftTests(ScenePortal portal) : IClassFixture<ScenePortal>
         // Of the next report only what was not said yet.
         _scene.Clock.Advance(TimeSpan.FromMinutes(1));
         await WarnAsync(await SubmitAsync(beam, beam.Pieces[3], 639.9m, 639.7m, 639.8m));
-        Assert.Equal(2, await ToldAsync(_scene.Ida));
-        Assert.Contains("balloon 2: predicted to leave its limit", (await NewestAsync()).Subject, StringComparison.Ordinal);
+        Assert.Contains("balloon 2: predicted to leave its limit", Assert.Single(await NoticesAsync(), one => one.Subject != subject).Subject, StringComparison.Ordinal);
         Assert.Equal(0, await WarnAsync(await SubmitAsync(beam, beam.Pieces[3], 639.9m, 639.7m, 639.8m)));
 
         Task<long> ToldAsync(Actor actor) => _scene.AskAsync<long>(
             "select count(*) from notice where kind = 'predicted to leave its limit' and piece_id = @piece and person_id = @PersonId", new { piece = beam.Pieces[3], actor.PersonId });
 
-        async Task<(string Subject, string Body)> NewestAsync()
+        // In no order: the portal's own job, which goes by the system's clock, may have written some of them.
+        async Task<IReadOnlyList<(string Subject, string Body)>> NoticesAsync()
         {
             await using var owner = await _scene.OwnerAsync();
-            return await owner.QuerySingleAsync<(string, string)>(
-                "select subject, body from notice where kind = 'predicted to leave its limit' and piece_id = @piece and person_id = @PersonId order by created_at desc limit 1",
-                new { piece = beam.Pieces[3], _scene.Ida.PersonId });
+            return [.. await owner.QueryAsync<(string, string)>(
+                "select subject, body from notice where kind = 'predicted to leave its limit' and piece_id = @piece and person_id = @PersonId",
+                new { piece = beam.Pieces[3], _scene.Ida.PersonId })];
         }
     }
 
