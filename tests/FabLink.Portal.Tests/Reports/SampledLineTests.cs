@@ -146,6 +146,21 @@ public sealed class SampledLineTests(Scene scene) : IClassFixture<Scene>
     }
 
     [Fact]
+    public async Task A_report_without_values_is_refused_where_nothing_is_asked_and_where_something_failed()
+    {
+        var plates = await PlatesAsync("zero-20", onlyMinor: true);
+        var page = (await new MeasurePage.Handler(scene.Database).PieceAsync(scene.Ida, plates.Outside[0], "as welded", Cancellation))!;
+        Assert.False(page.NothingIsAsked);
+        Assert.Contains("there is no value to submit", await RefusedAsync("as welded"), StringComparison.Ordinal);
+
+        Assert.Equal("does not conform", await SubmitAsync(plates.Outside[0], Value(plates.Minor, 99)));
+        Assert.Contains("says “does not conform”; a report without values changes nothing of that", await RefusedAsync("tack"), StringComparison.Ordinal);
+
+        async Task<string> RefusedAsync(string stage) => Assert.IsType<SubmitReport.Outcome.Refused>(await new SubmitReport.Handler(scene.Database, scene.Clock).HandleAsync(
+            scene.Ida, new SubmitReport.Request(stage, [new SubmitReport.PieceValues(plates.Outside[0], [])], null, Guid.CreateVersion7()), Cancellation)).Why;
+    }
+
+    [Fact]
     public async Task A_failure_outside_the_sample_is_that_pieces_own()
     {
         var plates = await PlatesAsync("zero-20");

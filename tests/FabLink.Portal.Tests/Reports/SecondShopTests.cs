@@ -1,3 +1,4 @@
+using FabLink.Portal.Features.Pieces;
 using FabLink.Portal.Features.Reports;
 using FabLink.Portal.Platform.People;
 using FabLink.Portal.Tests.WorkOrders;
@@ -10,7 +11,7 @@ public sealed class SecondShopTests(Scene scene) : IClassFixture<Scene>
     private static CancellationToken Cancellation => TestContext.Current.CancellationToken;
 
     [Fact]
-    public async Task A_failing_report_joins_the_nonconformance_that_somebody_else_opened_and_a_good_one_does_not_close_it()
+    public async Task A_failing_report_joins_the_nonconformance_that_somebody_else_opened_and_a_good_one_of_whoever_has_the_stage_closes_it()
     {
         var piece = await PieceAsync();
         Assert.Equal("does not conform", (await AcceptedAsync(scene.Mara, piece, 25.3m)).Verdict);
@@ -24,7 +25,8 @@ public sealed class SecondShopTests(Scene scene) : IClassFixture<Scene>
             StringComparison.Ordinal);
 
         await AcceptedAsync(scene.Wren, piece, 25m);
-        Assert.Equal(1, await scene.AskAsync<long>("select count(*) from nonconformance where piece_id = @piece and closed_at is null", new { piece }));
+        Assert.Equal(0, await scene.AskAsync<long>("select count(*) from nonconformance where piece_id = @piece and closed_at is null", new { piece }));
+        Assert.Equal(scene.Wren.PersonId, await scene.AskAsync<Guid>("select closed_by from nonconformance where piece_id = @piece", new { piece }));
     }
 
     [Fact]
@@ -58,6 +60,27 @@ public sealed class SecondShopTests(Scene scene) : IClassFixture<Scene>
         var error = await Assert.ThrowsAsync<Npgsql.PostgresException>(
             () => scene.AsAppAsync(scene.Wren, Raw, new { id = Guid.CreateVersion7(), piece, scene.Wren.OrganisationId, scene.Wren.PersonId }));
         Assert.Equal("FL017", error.SqlState);
+    }
+
+    /// <summary>Whoever only welds or inspects is asked what the drawing asks at that stage, and opens the hold after it; a coater learns nothing of it.</summary>
+    [Fact]
+    public async Task A_shop_with_one_step_sees_what_is_asked_at_the_stage_of_that_step_and_no_more()
+    {
+        var order = await scene.AcceptedAsync(scene.Line(route: [new("fit and tack", scene.Dunlin, "tack", "hold", "report"), new("ship", null, null)]));
+        var piece = Assert.Single(await scene.PiecesAsync(order));
+        await scene.DoAsync(scene.Tom, order, "fit and tack");
+        var page = (await new MeasurePage.Handler(scene.Database).PieceAsync(scene.Tom, piece, "tack", Cancellation))!;
+        Assert.Equal([1], page.Characteristics.Select(row => row.Balloon));
+        Assert.IsType<SubmitReport.Outcome.Accepted>(await SubmitAsync(scene.Tom, piece, 25m, "tack"));
+        Assert.IsType<StartStep.Outcome.Started>(await scene.StartAsync(scene.Ida, await scene.StepsAsync(order, "ship")));
+
+        // Everything of the flange is checked at tack; Teal has its blast and its coat, Dunlin has nothing of it.
+        var flange = await Flange.TackedAsync(scene);
+        foreach (var actor in new[] { scene.Wren, scene.Tom })
+        {
+            await using var work = await scene.Database.BeginAsync(actor, Cancellation);
+            Assert.Equal(0, await work.ValueAsync<long>("select count(*) from characteristic c join piece p on p.revision_id = c.revision_id where p.id = @Piece", new { flange.Piece }));
+        }
     }
 
     [Fact]

@@ -725,6 +725,34 @@ public sealed class SubmitReportTests(Scene scene) : IClassFixture<Scene>
         Assert.IsType<StartStep.Outcome.Started>(await scene.StartAsync(scene.Ida, await scene.StepsAsync(order, "weld")));
     }
 
+    /// <summary>What was used as it was before it was tacked says nothing of the tacked part.</summary>
+    [Fact]
+    public async Task A_concession_from_before_its_step_opens_nothing()
+    {
+        PlannedStep[] route = [new("cut", null, null), new("fit and tack", null, "tack", "hold", "report"), new("weld", null, null)];
+        var order = await scene.AcceptedAsync(scene.Line(route: route));
+        var piece = Assert.Single(await scene.PiecesAsync(order));
+        Task<SubmitReport.Outcome> SubmitAsync(decimal bore) => new SubmitReport.Handler(scene.Database, scene.Clock).HandleAsync(
+            scene.Ida, new SubmitReport.Request("tack", [new SubmitReport.PieceValues(piece, [Flange.Value(scene.CradleBore, bore)])], null, Guid.CreateVersion7()), Cancellation);
+
+        Assert.IsType<SubmitReport.Outcome.Accepted>(await SubmitAsync(26m));
+        var open = await scene.AskAsync<Guid>("select id from nonconformance where piece_id = @piece", new { piece });
+        Assert.IsType<DisposeNonconformance.Outcome.Disposed>(await new DisposeNonconformance.Handler(scene.Database, scene.Clock).HandleAsync(
+            scene.Mara, new(open, 1, "use as is", "It carries nothing.", null), Cancellation));
+        const string Forge = """
+            update piece_step set opened_at = now(), opened_by = @PersonId, opened_how = 'concession', opened_reason = 'so' where id = any (@tack)
+            """;
+        var tack = await scene.StepsAsync(order, "fit and tack");
+        Assert.Equal("FL006", (await Assert.ThrowsAsync<Npgsql.PostgresException>(() => scene.AsAppAsync(scene.Mara, Forge, new { tack, scene.Mara.PersonId }))).SqlState);
+        await scene.DoAsync(scene.Ida, order, "cut");
+        await scene.DoAsync(scene.Ida, order, "fit and tack");
+        Assert.Equal("FL003", Assert.IsType<StartStep.Outcome.Refused>(await scene.StartAsync(scene.Ida, await scene.StepsAsync(order, "weld"))).Why.Code);
+
+        scene.Clock.Advance(TimeSpan.FromMinutes(1));
+        Assert.IsType<SubmitReport.Outcome.Accepted>(await SubmitAsync(25m));
+        Assert.IsType<StartStep.Outcome.Started>(await scene.StartAsync(scene.Ida, await scene.StepsAsync(order, "weld")));
+    }
+
     [Fact]
     public async Task An_uncertainty_of_nothing_is_refused_by_the_portal_and_by_the_database()
     {

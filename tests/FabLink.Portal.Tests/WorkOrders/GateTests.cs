@@ -1,3 +1,4 @@
+using FabLink.Portal.Features.Nonconformances;
 using FabLink.Portal.Features.Pieces;
 using FabLink.Portal.Features.Reports;
 using FabLink.Portal.Features.Shipping;
@@ -26,7 +27,6 @@ public sealed class GateTests(Scene scene) : IClassFixture<Scene>
     {
         var order = await scene.AcceptedAsync(scene.Line(route: [_weldHeld, new("ship", null, null)]));
         var weld = await scene.StepsAsync(order, "weld");
-        Assert.IsType<OpenGate.Outcome.NotFinished>(await OpenAsync(scene.Mara, weld));
         await scene.DoAsync(scene.Ida, order, "weld");
         Assert.Equal(1, await scene.AskAsync<long>("select count(*) from notice where work_order_id = @order and person_id = @Person and subject like '%release asked'", new { order, Person = scene.Mara.PersonId }));
 
@@ -71,6 +71,41 @@ public sealed class GateTests(Scene scene) : IClassFixture<Scene>
         scene.Clock.Advance(TimeSpan.FromMinutes(1));
         await scene.ReportAsync(piece, "tack", "conforms", ofBore: true);
         Assert.IsType<OpenGate.Outcome.Opened>(await OpenAsync(scene.Mara, steps));
+    }
+
+    [Theory]
+    [InlineData("witness", null, 24)]
+    [InlineData("hold", "person", null)]
+    public async Task Nobody_releases_what_has_not_begun_by_the_page_or_past_it(string gate, string? opensBy, int? hours)
+    {
+        var order = await scene.AcceptedAsync(scene.Line(route: [new("weld", null, null, gate, opensBy, hours), new("ship", null, null)]));
+        var weld = await scene.StepsAsync(order, "weld");
+        const string Raw = "update piece_step set opened_at = now(), opened_by = @PersonId, opened_how = 'person', opened_reason = 'seen' where id = any (@weld)";
+
+        Assert.IsType<OpenGate.Outcome.NotStarted>(await OpenAsync(scene.Mara, weld));
+        Assert.Equal("FL006", (await Assert.ThrowsAsync<PostgresException>(() => scene.AsAppAsync(scene.Mara, Raw, new { weld, scene.Mara.PersonId }))).SqlState);
+
+        // A witness comes while it is in work; a hold is looked at when the work is done.
+        Assert.IsType<StartStep.Outcome.Started>(await scene.StartAsync(scene.Ida, weld));
+        if (gate == "witness")
+        {
+            Assert.IsType<OpenGate.Outcome.Opened>(await OpenAsync(scene.Mara, weld));
+            return;
+        }
+        Assert.IsType<OpenGate.Outcome.NotFinished>(await OpenAsync(scene.Mara, weld));
+        Assert.Equal("FL006", (await Assert.ThrowsAsync<PostgresException>(() => scene.AsAppAsync(scene.Mara, Raw, new { weld, scene.Mara.PersonId }))).SqlState);
+    }
+
+    /// <summary>Who concedes what a report leaves open has looked at it: the witness point is passed as a hold is.</summary>
+    [Fact]
+    public async Task What_is_conceded_at_a_witness_point_goes_on()
+    {
+        var order = await scene.AcceptedAsync(scene.Line(route: [new("fit and tack", null, "tack", "witness", null, 24), new("ship", null, null)]));
+        await scene.DoAsync(scene.Ida, order, "fit and tack");
+        var report = await scene.ReportAsync(Assert.Single(await scene.PiecesAsync(order)), "tack", "not proven", ofBore: true);
+        Assert.IsType<OpenGate.Outcome.NotProven>(await OpenAsync(scene.Mara, await scene.StepsAsync(order, "fit and tack")));
+        Assert.IsType<GrantConcession.Outcome.Granted>(await new GrantConcession.Handler(scene.Database, scene.Clock).HandleAsync(scene.Mara, new(report, "It will do.", null), Cancellation));
+        Assert.IsType<StartStep.Outcome.Started>(await scene.StartAsync(scene.Ida, await scene.StepsAsync(order, "ship")));
     }
 
     [Fact]

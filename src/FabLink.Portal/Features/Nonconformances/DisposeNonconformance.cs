@@ -70,7 +70,7 @@ public static class DisposeNonconformance
         private const string OpenGates = """
             update piece_step s set opened_at = @Now, opened_by = @PersonId, opened_how = 'concession', opened_reason = @Reason, row_version = s.row_version + 1
             from route_step r
-            where r.id = s.route_step_id and s.piece_id = @PieceId and r.stage = @Stage and r.gate <> 'none' and s.opened_at is null
+            where r.id = s.route_step_id and s.piece_id = @PieceId and r.stage = @Stage and r.gate <> 'none' and s.opened_at is null and step_is_reached(s.id)
             """;
 
         public async Task<Outcome> HandleAsync(Actor actor, Request request, CancellationToken cancellation)

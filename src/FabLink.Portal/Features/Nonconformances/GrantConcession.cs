@@ -61,7 +61,7 @@ public static class GrantConcession
 
         private const string OpenGates = """
             update piece_step s set opened_at = @now, opened_by = @PersonId, opened_how = 'concession', opened_reason = @Reason, row_version = s.row_version + 1
-            from route_step r where r.id = s.route_step_id and s.piece_id = @PieceId and r.stage = @Stage and r.gate = 'hold' and s.opened_at is null
+            from route_step r where r.id = s.route_step_id and s.piece_id = @PieceId and r.stage = @Stage and r.gate <> 'none' and s.opened_at is null and step_is_reached(s.id)
             """;
 
         private const string Concede = """
@@ -106,7 +106,7 @@ public static class GrantConcession
                 return new Outcome.Refused($"Nothing at stage {report.Stage} waits for this; somebody may have released it.");
             await work.ExecuteAsync(Concede, args);
             await work.ExecuteAsync(ConcedePiece, args);
-            // A stage without a hold has no gate to open; the piece has gone on, and somebody answers for that now.
+            // A stage without a gate has none to open; the piece has gone on, and somebody answers for that now.
             await work.ExecuteAsync(OpenGates, args);
             var stands = (await PieceRoutes.OfPieceAsync(work, report.PieceId))!;
             // The shop of the order, and whoever has a step at the stage.

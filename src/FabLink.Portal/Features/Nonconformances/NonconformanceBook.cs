@@ -34,27 +34,13 @@ public static class NonconformanceBook
     }
 
     /// <summary>
-    /// Made to conform: what was open at a piece and stage is closed by the report that shows it, unless a value of somebody else fails still, a value that failed
-    /// is only not proven now, or the piece is given up.
+    /// Made to conform: what was open at a piece and stage, whoever found it, is closed by the report that shows it, unless a value of somebody else fails still,
+    /// a value that failed is only not proven now, or the piece is given up.
     /// </summary>
-    public static Task<IReadOnlyList<Closed>> CloseAsync(Work work, string stage, (Guid Piece, Guid Report)[] shown, DateTimeOffset now)
-    {
-        const string Close = """
-            update nonconformance set closed_at = @now, closed_by = @person, closed_by_report_id = shown.report, disposition = coalesce(disposition, 'rework'),
-                   disposed_at = coalesce(disposed_at, @now), disposed_by = coalesce(disposed_by, @person), row_version = row_version + 1
-            from unnest(@pieces, @reports) shown (piece, report)
-            where piece_id = shown.piece and stage = @stage and closed_at is null and coalesce(disposition, '') not in ('scrap', 'remake') and not fails_still(piece_id, stage)
-            returning id, number, piece_id
-            """;
-        return work.RowsAsync<Closed>(Close, new
-        {
-            now,
-            stage,
-            person = work.Actor.PersonId,
-            pieces = shown.Select(one => one.Piece).ToArray(),
-            reports = shown.Select(one => one.Report).ToArray(),
-        });
-    }
+    public static Task<IReadOnlyList<Closed>> CloseAsync(Work work, string stage, (Guid Piece, Guid Report)[] shown, DateTimeOffset now) =>
+        work.RowsAsync<Closed>(
+            "select id, number, piece_id from heal_nonconformances(@pieces, @reports, @stage, @now)",
+            new { pieces = shown.Select(one => one.Piece).ToArray(), reports = shown.Select(one => one.Report).ToArray(), stage, now });
 
     public sealed record Closed(Guid Id, string Number, Guid PieceId);
 }

@@ -44,6 +44,8 @@ public static class OpenGate
 
         public sealed record NoGate(string Serial, string Kind) : Outcome;
 
+        public sealed record NotStarted(string Serial, string Kind) : Outcome;
+
         public sealed record NotFinished(string Serial, string Kind) : Outcome;
 
         /// <summary>The route says that a conforming report opens this hold; without one a concession must be recorded.</summary>
@@ -72,7 +74,7 @@ public static class OpenGate
         private const string NotConforming = "select id, number from nonconformance where piece_id = @PieceId and closed_at is null order by opened_at limit 1";
 
         private const string Unproven = """
-            select r.id from report r where r.piece_id = @PieceId and r.stage = @Stage and standing_verdict(@PieceId, @Stage) = 'not proven'
+            select r.id from report r where r.piece_id = @PieceId and r.stage = @Stage and settled_verdict(@PieceId, @Stage) = 'not proven'
             order by r.submitted_at desc, r.id desc limit 1
             """;
 
@@ -104,6 +106,8 @@ public static class OpenGate
                 return new Outcome.NoGate(step.Serial, step.Kind);
             if (step is { OpenedAt: { } at, OpenedHow: { } how })
                 return new Outcome.AlreadyOpen(step.Serial, step.Kind, how, step.OpenedBy, at);
+            if (step.StartedAt is null)
+                return new Outcome.NotStarted(step.Serial, step.Kind);
             if (step.Gate == "hold" && step.FinishedAt is null)
                 return new Outcome.NotFinished(step.Serial, step.Kind);
             if (await work.RowAsync<Nonconformance>(NotConforming, new { step.PieceId }) is { } open)

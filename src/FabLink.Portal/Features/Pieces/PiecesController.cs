@@ -46,6 +46,9 @@ public sealed class PiecesController : Controller
             case OpenGate.Outcome.NoGate none:
                 this.Say($"Nothing holds {none.Serial} after {none.Kind}.");
                 break;
+            case OpenGate.Outcome.NotStarted early:
+                this.Say($"Not released: {early.Kind} of {early.Serial} has not begun.");
+                break;
             case OpenGate.Outcome.NotFinished early:
                 this.Say($"Not released: {early.Kind} of {early.Serial} is not finished.");
                 break;

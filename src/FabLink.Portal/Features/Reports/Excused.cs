@@ -15,11 +15,11 @@ public static class Excused
         order by s.class
         """;
 
-    /// <summary>Nothing that is asked need be measured.</summary>
-    public static bool FromAll(IEnumerable<Characteristic> asked, IEnumerable<Row> excused)
+    /// <summary>Nothing that is asked need be measured; false where nothing is asked.</summary>
+    public static bool FromAll(IReadOnlyCollection<Characteristic> asked, IEnumerable<Row> excused)
     {
         var classes = excused.Select(row => row.Class).ToHashSet();
-        return classes.Count > 0 && asked.All(row => classes.Contains(row.Class));
+        return asked.Count > 0 && asked.All(row => classes.Contains(row.Class));
     }
 
     public static async Task<ILookup<Guid, Row>> OfAsync(Work work, Guid[] pieces) =>

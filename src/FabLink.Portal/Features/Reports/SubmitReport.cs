@@ -146,7 +146,7 @@ public static class SubmitReport
                 return new Outcome.Refused(refused);
             var standing = await StageJudging.StandingAsync(work, ids, request.Stage);
             var excused = await Excused.OfAsync(work, ids);
-            if (fresh.Find(entry => entry.Values.Count == 0 && !Excused.FromAll(asked[pieces[entry.PieceId].RevisionId], excused[entry.PieceId])) is { } empty)
+            if (fresh.Find(entry => entry.Values.Count == 0 && !Excused.FromAll([.. asked[pieces[entry.PieceId].RevisionId]], excused[entry.PieceId])) is { } empty)
                 return new Outcome.Refused($"{pieces[empty.PieceId].Serial}: there is no value to submit.");
             var conceded = await StageJudging.ConcededAsync(work, ids, request.Stage);
             var now = clock.GetUtcNow();
@@ -166,6 +166,8 @@ public static class SubmitReport
                 var judgement = atThisStage.Judge(
                     standing[piece.Id].Concat(values.Select(value => StageJudging.StandingRow.Of(piece.Id, value))),
                     excused[piece.Id]);
+                if (values.Count == 0 && !judgement.Passes)
+                    return new Outcome.Refused($"{piece.Serial}: what was measured at stage {request.Stage} says “{Stages.Word(judgement.Overall)}”; a report without values changes nothing of that. Measure it again.");
                 var report = new ReportRow(
                     Guid.CreateVersion7(now),
                     piece.OwnerId,
