@@ -53,6 +53,9 @@ public sealed class PieceLog(IReadOnlyList<WalkStep> steps, IReadOnlyList<AskedV
     /// <summary>By a nonconformance that is used as it is, or on a report that shows too little.</summary>
     public void Concede(int at, string stage) => _acts.Add(new Conceded(at, stage, Reached()));
 
+    /// <summary>A report that conformed is submitted once more: it brings nothing, and opens what has begun since.</summary>
+    public void ReportAgain(int at, string stage) => _acts.Add(new Reported(at, stage, new Dictionary<(Guid, int), Found>(), Reached()));
+
     public void Release(int at, Guid step) => _acts.Add(new Released(at, step));
 
     public void Pass(int at, Guid step) => _acts.Add(new NoticeOver(at, step));
@@ -128,8 +131,6 @@ public sealed class PieceLog(IReadOnlyList<WalkStep> steps, IReadOnlyList<AskedV
             return "incomplete";
         return standing.Values.Any(value => value is { Found: Found.Unproven, Conceded: false }) ? "not proven" : "conforms";
     }
-
-    public bool HasReport(string stage) => _acts.OfType<Reported>().Any(act => act.Stage == stage);
 
     /// <summary>A class of which a value failed at any time.</summary>
     public bool EverFailed(string characteristicClass) =>

@@ -3,6 +3,7 @@ using FabLink.Portal.Features.Board;
 using FabLink.Portal.Features.Nonconformances;
 using FabLink.Portal.Features.Pieces;
 using FabLink.Portal.Features.Reports;
+using FabLink.Portal.Features.Shipping;
 using FabLink.Portal.Features.WorkOrders;
 using FabLink.Portal.Platform.People;
 using FabLink.Portal.Tests.WorkOrders;
@@ -22,6 +23,7 @@ public sealed class Walk
     private readonly Dictionary<Guid, PieceLog> _logs = [];
     private readonly Dictionary<string, (HashSet<Guid> Pieces, int Accept)> _samples = [];
     private readonly Dictionary<string, int> _sampleFailed = [];
+    private readonly List<(Guid Piece, Actor Actor, SubmitReport.Request Request, string Verdict)> _files = [];
     private List<AskedValue> _asked = [];
     private Guid _order;
     private Guid _touched;
@@ -99,10 +101,11 @@ public sealed class Walk
             Gated(new("fit and tack", null, "tack")),
             Gated(new("weld", Chance(0.3) ? _scene.Dunlin : null, "as welded")),
             Gated(new("inspect", Any<Guid?>([null, _scene.Saltmarsh, _scene.Dunlin]), "before coat")),
+            new("ship", null, null),
             Gated(new("powder coat", coater, "after coat")),
             Gated(new("receive", _scene.Saltmarsh, "receiving")),
         ];
-        _order = await _scene.DraftAsync(_scene.Line(revision, 3, route: [.. route.Where(_ => Chance(0.9)).DefaultIfEmpty(route[0])]));
+        _order = await _scene.DraftAsync(_scene.Line(revision, 3, route: [.. route.Where(step => Chance(step.Kind == "ship" ? 0.4 : 0.9)).DefaultIfEmpty(route[0])]));
         if (Chance(0.6))
         {
             // Of three pieces no published plan spares one; two of them will do here.
@@ -177,8 +180,11 @@ public sealed class Walk
             case < 38:
                 await MoveAsync(piece, Chance(0.9) ? log.Next ?? log.Steps[^1] : Any(log.Steps));
                 break;
-            case < 68:
+            case < 64:
                 await MeasureAsync(piece, StageOf(log));
+                break;
+            case < 68:
+                await MeasureAgainAsync(piece);
                 break;
             case < 80:
                 await DecideAsync(piece);
@@ -192,10 +198,15 @@ public sealed class Walk
             case < 97:
                 await InviteAsync(piece, Any(log.Steps));
                 break;
+            case < 99:
+                await ShipAsync(piece);
+                break;
             default:
                 await WaitAsync();
                 break;
         }
+        if (Chance(0.002))
+            await CancelAsync();
     }
 
     /// <summary>Mostly where it was worked on last.</summary>
@@ -243,13 +254,14 @@ public sealed class Walk
         var doer = log.Steps.LastOrDefault(step => step.Stage == stage)?.Organisation ?? _scene.HolmLane;
         var actor = everythingGood || Chance(0.8) ? OneOf(doer) : Chance(0.5) ? _scene.Mara : Any(People);
         Say($"{actor.Name} measures {Name(piece)} at {stage} ({string.Join(" ", values.Select(value => $"{_asked.FindIndex(one => one.Id == value.Key.Item1) + 1}.{value.Key.Item2} {value.Value}"))})");
-        var outcome = await new SubmitReport.Handler(_scene.Database, _scene.Clock).HandleAsync(
-            actor,
-            new SubmitReport.Request(stage, [new SubmitReport.PieceValues(piece, [.. values.Select(value => Value(value.Key, value.Value))])], null, Guid.CreateVersion7()),
-            Cancellation);
+        var file = Chance(0.5) ? new SubmitReport.File("walk.csv", Convert.ToHexStringLower(System.Security.Cryptography.SHA256.HashData(Guid.NewGuid().ToByteArray())), 10) : null;
+        var request = new SubmitReport.Request(
+            stage, [new SubmitReport.PieceValues(piece, [.. values.Select(value => Value(value.Key, value.Value))])], file, file is null ? Guid.CreateVersion7() : null);
+        var outcome = await SubmitAsync(actor, request);
         _told[^1] += $": {Word(outcome)}";
-        if (outcome is not SubmitReport.Outcome.Accepted)
+        if (outcome is not SubmitReport.Outcome.Accepted accepted)
             return;
+        _files.Add((piece, actor, request, accepted.Reports[0].Verdict));
         log.Report(_act, stage, values);
         foreach (var (characteristicClass, sample) in _samples)
         {
@@ -259,6 +271,48 @@ public sealed class Walk
                 Say($"  the {characteristicClass} sample failed");
             }
         }
+    }
+
+    private Task<SubmitReport.Outcome> SubmitAsync(Actor actor, SubmitReport.Request request) =>
+        new SubmitReport.Handler(_scene.Database, _scene.Clock).HandleAsync(actor, request, Cancellation);
+
+    /// <summary>The very file or page once more: nothing is written twice, and what conformed opens what has begun since.</summary>
+    private async Task MeasureAgainAsync(Guid piece)
+    {
+        if (_files.Where(each => each.Piece == piece).ToList() is not [_, ..] files)
+            return;
+        var (_, actor, request, verdict) = Any(files);
+        var outcome = await SubmitAsync(actor, request);
+        Say($"{actor.Name} submits the report of {Name(piece)} at {request.Stage} again ({verdict}): {Word(outcome)}");
+        Must(outcome is SubmitReport.Outcome.Accepted { Reports: [{ Before: true }] }, "the same again is no second report");
+        if (verdict == "conforms")
+            _logs[piece].ReportAgain(_act, request.Stage);
+    }
+
+    private async Task ShipAsync(Guid piece)
+    {
+        var log = _logs[piece];
+        var step = log.Steps.FirstOrDefault(each => each.Kind == "ship");
+        var outcome = await new ShipPieces.Handler(_scene.Database, _scene.Clock).HandleAsync(_scene.Ida, new(_order, [piece], null), Cancellation);
+        Say($"{_scene.Ida.Name} ships {Name(piece)}: {Word(outcome)}");
+        if (outcome is not ShipPieces.Outcome.Shipped)
+            return;
+        Must(!log.Over && log.FailedStages().Count == 0, "what failed or is over does not leave");
+        Must(log.Steps.All(each => log.IsStarted(each.Id) == log.IsFinished(each.Id) && (!log.IsStarted(each.Id) || log.IsOpen(each))), "what is in work or held does not leave");
+        if (step is not null && !log.IsStarted(step.Id))
+        {
+            Must(log.WhyNot(step) is null, $"ship must not start: {log.WhyNot(step)}");
+            log.Start(_act, step.Id);
+            log.Finish(_act, step.Id);
+        }
+    }
+
+    private async Task CancelAsync()
+    {
+        var outcome = await new CloseWorkOrder.Handler(_scene.Database, _scene.Clock).HandleAsync(_scene.Ned, new(_order, "Not needed any more."), Cancellation);
+        Say($"Ned cancels the order: {Word(outcome)}");
+        foreach (var log in _logs.Values)
+            log.End();
     }
 
     private static SubmitReport.Value Value((Guid Id, int Instance) of, Found found)
@@ -373,6 +427,19 @@ public sealed class Walk
                     Must(list.Now.Any(group => group.Deed == "start" && group.Items.Any(item => item.StepId == step.Id)), $"the list of {OneOf(step.Organisation).OrganisationName} does not have {step.Kind} of {name}");
                 }
             }
+        }
+
+        // Whoever takes over from somebody else was told, and whoever is to measure finds something to measure.
+        foreach (var (before, step) in log.Steps.Zip(log.Steps.Skip(1)).Where(pair => pair.First.Organisation != pair.Second.Organisation && log.WhyNot(pair.Second) is null))
+        {
+            var told = await _scene.AskAsync<long>(
+                "select count(distinct id) from notice where piece_id = @piece and organisation_id = @Organisation and kind = 'your turn' and subject like '%: ready for ' || @Kind", new { piece, step.Organisation, step.Kind });
+            Must(told == People.Count(person => person.OrganisationId == step.Organisation), $"{OneOf(step.Organisation).OrganisationName} was told {told} times that {name} is ready for {step.Kind} after {before.Kind}");
+        }
+        foreach (var (actor, page) in pages.Where(each => each.Page.Next.Move == Move.Measure))
+        {
+            var entry = await new MeasurePage.Handler(_scene.Database).PieceAsync(actor, piece, page.Next.Stage!, Cancellation);
+            Must(entry is { Characteristics.Count: > 0 }, $"{actor.Name} is to measure {name} at {page.Next.Stage} and finds nothing to measure");
         }
 
         var turn = pages[0].Page.Piece.WhoseTurn;
