@@ -66,20 +66,26 @@ public sealed class SecondShopTests(Scene scene) : IClassFixture<Scene>
     [Fact]
     public async Task A_shop_with_one_step_sees_what_is_asked_at_the_stage_of_that_step_and_no_more()
     {
-        var order = await scene.AcceptedAsync(scene.Line(route: [new("fit and tack", scene.Dunlin, "tack", "hold", "report"), new("ship", null, null)]));
-        var piece = Assert.Single(await scene.PiecesAsync(order));
-        await scene.DoAsync(scene.Tom, order, "fit and tack");
-        var page = (await new MeasurePage.Handler(scene.Database).PieceAsync(scene.Tom, piece, "tack", Cancellation))!;
-        Assert.Equal([1], page.Characteristics.Select(row => row.Balloon));
-        Assert.IsType<SubmitReport.Outcome.Accepted>(await SubmitAsync(scene.Tom, piece, 25m, "tack"));
-        Assert.IsType<StartStep.Outcome.Started>(await scene.StartAsync(scene.Ida, await scene.StepsAsync(order, "ship")));
-
         // Everything of the flange is checked at tack; Teal has its blast and its coat, Dunlin has nothing of it.
         var flange = await Flange.TackedAsync(scene);
-        foreach (var actor in new[] { scene.Wren, scene.Tom })
+        Assert.Equal((0, 0), (await SeenAsync(scene.Wren), await SeenAsync(scene.Tom)));
+
+        var revision = await flange.OfPieceAsync<Guid>("select revision_id from piece where id = @Piece");
+        var order = await scene.AcceptedAsync(scene.Line(revision, route: [new("fit and tack", scene.Dunlin, "tack", "hold", "report"), new("ship", null, null)]));
+        var piece = Assert.Single(await scene.PiecesAsync(order));
+        await scene.DoAsync(scene.Tom, order, "fit and tack");
+        Assert.Equal((0, 4), (await SeenAsync(scene.Wren), await SeenAsync(scene.Tom)));
+        var page = (await new MeasurePage.Handler(scene.Database).PieceAsync(scene.Tom, piece, "tack", Cancellation))!;
+        Assert.Equal([1, 2, 12, 20], page.Characteristics.Select(row => row.Balloon));
+        var outcome = await new SubmitReport.Handler(scene.Database, scene.Clock).HandleAsync(
+            scene.Tom, new SubmitReport.Request("tack", [new SubmitReport.PieceValues(piece, flange.Good())], null, Guid.CreateVersion7()), Cancellation);
+        Assert.Equal("conforms", Assert.Single(Assert.IsType<SubmitReport.Outcome.Accepted>(outcome).Reports).Verdict);
+        Assert.IsType<StartStep.Outcome.Started>(await scene.StartAsync(scene.Ida, await scene.StepsAsync(order, "ship")));
+
+        async Task<long> SeenAsync(Actor actor)
         {
             await using var work = await scene.Database.BeginAsync(actor, Cancellation);
-            Assert.Equal(0, await work.ValueAsync<long>("select count(*) from characteristic c join piece p on p.revision_id = c.revision_id where p.id = @Piece", new { flange.Piece }));
+            return await work.ValueAsync<long>("select count(*) from characteristic where id = any (@all)", new { all = new[] { flange.Length, flange.Hand, flange.Holes, flange.Minor } });
         }
     }
 

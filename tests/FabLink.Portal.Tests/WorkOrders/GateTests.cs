@@ -74,12 +74,13 @@ public sealed class GateTests(Scene scene) : IClassFixture<Scene>
     }
 
     [Theory]
-    [InlineData("witness", null, 24)]
-    [InlineData("hold", "person", null)]
-    public async Task Nobody_releases_what_has_not_begun_by_the_page_or_past_it(string gate, string? opensBy, int? hours)
+    [InlineData("weld", "witness", null, 24)]
+    [InlineData("inspect", "witness", null, 24)]
+    [InlineData("weld", "hold", "person", null)]
+    public async Task Nobody_releases_what_has_not_begun_by_the_page_or_past_it(string kind, string gate, string? opensBy, int? hours)
     {
-        var order = await scene.AcceptedAsync(scene.Line(route: [new("weld", null, null, gate, opensBy, hours), new("ship", null, null)]));
-        var weld = await scene.StepsAsync(order, "weld");
+        var order = await scene.AcceptedAsync(scene.Line(route: [new(kind, null, null, gate, opensBy, hours), new("ship", null, null)]));
+        var weld = await scene.StepsAsync(order, kind);
         const string Raw = "update piece_step set opened_at = now(), opened_by = @PersonId, opened_how = 'person', opened_reason = 'seen' where id = any (@weld)";
 
         Assert.IsType<OpenGate.Outcome.NotStarted>(await OpenAsync(scene.Mara, weld));
