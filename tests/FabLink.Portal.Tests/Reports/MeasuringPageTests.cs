@@ -160,6 +160,27 @@ public sealed class MeasuringPageTests(ScenePortal portal) : IClassFixture<Scene
         Assert.Equal(0, await flange.OfPieceAsync<long>("select count(*) from nonconformance where piece_id = @Piece and closed_at is null"));
     }
 
+    [Fact]
+    public async Task A_preview_from_before_the_newest_report_says_what_came_meanwhile_and_asks_once_more()
+    {
+        var flange = await Flange.TackedAsync(portal.Scene);
+        var line = await flange.OfPieceAsync<Guid>("select line_id from piece where id = @Piece");
+        Task<long> OpenAsync() => flange.OfPieceAsync<long>("select count(*) from nonconformance where piece_id = @Piece and closed_at is null");
+        using var ida = await portal.SignInAsync(Ida);
+        await PreviewAsync(ida, line, "again.csv", "balloon,value,unit\n20,96.1,mm\n");
+        await flange.MeasuredAsync(flange.Good(Flange.Value(flange.Minor, 99m)));
+
+        await ida.SubmitAsync("form[action^='/uploads/']", [("note", "On the plate.")]);
+        Assert.Equal(HttpStatusCode.UnprocessableEntity, ida.Page.Status);
+        Assert.Contains(": does not conform. If what is in this file was measured after that, submit once more", ida.Page.Text, StringComparison.Ordinal);
+        Assert.Equal("On the plate.", ida.Page.Find("textarea[name='note']").TextContent.Trim());
+        Assert.Equal(1, await OpenAsync());
+
+        await ida.SubmitAsync("form[action^='/uploads/']");
+        Assert.Equal(0, await OpenAsync());
+        Assert.Equal("On the plate.", await flange.OfPieceAsync<string>("select note from report where piece_id = @Piece and source = 'file'"));
+    }
+
     /// <summary>A file that became reports stays submitted, whatever becomes of its pieces.</summary>
     [Fact]
     public async Task A_submitted_file_stays_submitted_when_its_piece_is_given_up()

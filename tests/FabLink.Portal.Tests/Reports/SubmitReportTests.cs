@@ -608,8 +608,9 @@ public sealed class SubmitReportTests(Scene scene) : IClassFixture<Scene>
         var request = new SubmitReport.Request("tack", [new SubmitReport.PieceValues(flange.Piece, flange.Good())], null, Guid.CreateVersion7(), OnBehalf: true);
         Assert.IsType<SubmitReport.Outcome.Accepted>(await new SubmitReport.Handler(scene.Database, scene.Clock).HandleAsync(scene.Ned, request, Cancellation));
 
-        var history = (await new ShowPiece.Handler(scene.Database).HandleAsync(scene.Mara, flange.Piece, Cancellation))!.History;
-        Assert.Equal("Holm Lane Fabrication", Assert.Single(history, each => each.What.StartsWith("report at tack", StringComparison.Ordinal)).OnBehalfOf);
+        var page = (await new ShowPiece.Handler(scene.Database).HandleAsync(scene.Mara, flange.Piece, Cancellation))!;
+        Assert.Equal((scene.Ned.Name, "Holm Lane Fabrication"), (Assert.Single(page.Reports).By, page.Reports[0].OnBehalfOf));
+        Assert.Equal("Holm Lane Fabrication", Assert.Single(page.History, each => each.What.StartsWith("report at tack", StringComparison.Ordinal)).OnBehalfOf);
     }
 
     /// <summary>The correction sheet names what fails, yes or no as well, wherever a nonconformance of the piece is open; of what is over it says that.</summary>

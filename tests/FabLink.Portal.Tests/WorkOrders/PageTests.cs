@@ -1,4 +1,5 @@
 using System.Net;
+using FabLink.Portal.Features.Drawings;
 using FabLink.Portal.Features.Reports;
 using FabLink.Portal.Features.WorkOrders;
 using FabLink.Portal.Platform.People;
@@ -311,6 +312,11 @@ public sealed class PageTests(ScenePortal portal) : IClassFixture<ScenePortal>
         using var ned = await portal.SignInAsync(Ned);
         foreach (var page in new[] { $"/orders/{order}", $"/pieces/{(await Scene.PiecesAsync(order))[0]}", "/board" })
             Assert.Contains("on the way to Teal Coatings since", (await ned.GetAsync(page)).Document.DocumentElement.OuterHtml, StringComparison.OrdinalIgnoreCase);
+        var drawing = await Scene.AskAsync<Guid>("select drawing_id from revision where id = @BracketA", new { Scene.BracketA });
+        await using var work = await Scene.Database.BeginAsync(Scene.Mara, TestContext.Current.CancellationToken);
+        Assert.All(
+            (await PiecesInWork.OfDrawingAsync(work, drawing)).Where(row => row.Piece.WorkOrderId == order),
+            row => Assert.StartsWith("on the way to Teal Coatings since", row.Where, StringComparison.Ordinal));
     }
 
     [Fact]
@@ -454,7 +460,9 @@ public sealed class PageTests(ScenePortal portal) : IClassFixture<ScenePortal>
         var measure = ida.Page.Find($".step-group:has(a[href='/lines/{line}/measure?stage=tack'])");
         Assert.All(await Scene.PiecesAsync(order), piece => Assert.Equal(
             Scene.AskAsync<Guid>("select line_id from piece where id = @piece", new { piece }).Result == line, measure.QuerySelector($"a[href='/pieces/{piece}']") is not null));
+        Assert.Contains("inspect: wants a witness", ida.Page.Text, StringComparison.Ordinal);
         await ida.SubmitAsync("form[action='/steps/witness']");
+        Assert.Contains("inspect: waiting for witness", (await ida.GetAsync($"/orders/{order}")).Text, StringComparison.Ordinal);
 
         using var mara = await portal.SignInAsync(Mara);
         await mara.GetAsync($"/orders/{order}");
@@ -473,7 +481,8 @@ public sealed class PageTests(ScenePortal portal) : IClassFixture<ScenePortal>
         var order = await Scene.AcceptedAsync(Scene.Line());
         using var mara = await portal.SignInAsync(Mara);
         await mara.GetAsync($"/orders/{order}");
-        await mara.SubmitAsync("form[action$='/attach']", [("about", "their acceptance by mail")], new Upload("file", "acceptance.png", png));
+        await mara.SubmitAsync("form[action$='/attach']", [("about", "their acceptance by mail"), ("onBehalf", "true")], new Upload("file", "acceptance.png", png));
+        Assert.Contains("Mara Quill (Saltmarsh Works) on behalf of Holm Lane Fabrication", mara.Page.Text, StringComparison.Ordinal);
         var link = mara.Page.Find("a[href^='/attachments/']").GetAttribute("href")!;
         Assert.Contains("acceptance.png: their acceptance by mail", mara.Page.Text, StringComparison.Ordinal);
         await mara.SubmitAsync("form[action$='/attach']", [], new Upload("file", "photo.png", [0x4D, 0x5A, 0x90, 0x00]));
@@ -481,6 +490,12 @@ public sealed class PageTests(ScenePortal portal) : IClassFixture<ScenePortal>
         Assert.Single(mara.Page.Document.QuerySelectorAll("a[href^='/attachments/']"));
 
         using var ida = await portal.SignInAsync(Ida);
+        await ida.GetAsync($"/orders/{order}");
+        Assert.Null(ida.Page.Document.QuerySelector("form[action$='/attach'] [name='onBehalf']"));
+        await ida.SubmitAsync("form[action$='/attach']", [], new Upload("file", "own.png", png));
+        Assert.Equal(1, await Scene.AskAsync<long>("select count(*) from attachment where work_order_id = @order and on_behalf", new { order }));
+        const string Forge = "insert into attachment select gen_random_uuid(), work_order_id, piece_id, report_id, organisation_id, name, file_type, sha256, size, about, added_at, added_by, true from attachment where name = 'own.png' and work_order_id = @order";
+        Assert.Equal("FL011", (await Assert.ThrowsAsync<Npgsql.PostgresException>(() => Scene.AsAppAsync(Scene.Ida, Forge, new { order }))).SqlState);
         await ida.GetAsync(link);
         Assert.Equal("image/png", ida.Page.Response.Content.Headers.ContentType?.MediaType);
         using var tom = await portal.SignInAsync(Tom);

@@ -25,6 +25,7 @@ public static class PiecesInWork
             (_, null) => "finished",
             ({ OpenNonconformance: { } number }, _) => $"stopped: {number} is open",
             (_, { State: StepState.Held or StepState.WaitingForWitness }) => $"held after {Step.Kind}",
+            (_, { StartedAt: null }) when OnRoute.OnTheWay is { } way => way.Words,
             (_, { StartedAt: null }) => $"waits for {Step.Kind}",
             _ => $"in work: {Step.Kind}",
         };

@@ -33,7 +33,7 @@ internal static class PieceHistory
                               when not e.opened then 'gate after ' || r.kind || ' shut again by a later report'
                               when e.how = 'report' then 'hold after ' || r.kind || ' opened by a conforming report'
                               when e.how = 'notice time over' then 'notice time after ' || r.kind || ' over: goes on'
-                              when e.how = 'concession' then 'hold after ' || r.kind || ' released by concession: ' || e.reason
+                              when e.how = 'concession' then case r.gate when 'hold' then 'hold after ' else 'witness point after ' end || r.kind || ' released by concession: ' || e.reason
                               else 'released after ' || r.kind || ': ' || e.reason end, e.by, null, not e.opened
             from gate_event e join piece_step s on s.id = e.step_id join route_step r on r.id = s.route_step_id where e.piece_id = @id
             union all

@@ -15,6 +15,12 @@ public static class PreviewFile
 
     public sealed record TakenRow(Guid Id, Guid PieceId, string Serial);
 
+    public sealed record NewestRow(Guid Id, string Serial, string Verdict, string By, DateTimeOffset At)
+    {
+        /// <summary>What whoever looked at the preview before it came should know.</summary>
+        public string Remark => $"{Serial}: {By} submitted a report at this stage on {Platform.Web.LocalTime.Time(At)}: {Verdict}. If what is in this file was measured after that, submit once more.";
+    }
+
     /// <param name="Pieces">All pieces of the line, by serial.</param>
     /// <param name="Characteristics">What the revision asks for at the stage.</param>
     public sealed record Preview(
@@ -34,6 +40,12 @@ public static class PreviewFile
 
         /// <summary>Every piece in the file has its report of it.</summary>
         public bool IsTaken => Matched.Values.Count > 0 && Matched.Values.All(value => Taken.Any(taken => taken.PieceId == value.Piece.Id));
+
+        /// <summary>The newest report of its pieces at this stage that came from elsewhere than from this file; null before the first.</summary>
+        public NewestRow? Newest { get; init; }
+
+        /// <summary>What whoever submits has looked at.</summary>
+        public string Seen => Newest?.Id.ToString("N") ?? "none";
 
         /// <summary>So many values are not in the file and stand from an earlier report.</summary>
         public int StandBefore { get; init; }
@@ -65,6 +77,13 @@ public static class PreviewFile
         private const string Taken = """
             select r.id, r.piece_id, p.serial from report r join piece p on p.id = r.piece_id
             where r.sha256 = @Sha256 and r.stage = @Stage and p.line_id = @LineId order by p.serial
+            """;
+
+        private const string Newest = """
+            select r.id, p.serial, r.verdict, coalesce(b.name, 'somebody') as by, r.submitted_at as at
+            from report r join piece p on p.id = r.piece_id left join person b on b.id = r.submitted_by
+            where r.piece_id = any(@measured) and r.stage = @Stage and r.sha256 is distinct from @Sha256
+            order by r.submitted_at desc, r.id desc limit 1
             """;
 
         /// <returns>Null when there is no such upload of this organisation.</returns>
@@ -102,6 +121,7 @@ public static class PreviewFile
             return new Preview(upload, pieces, characteristics, matched, pieces[0].RelationOf(actor) == Relation.Owner)
             {
                 Taken = await work.RowsAsync<TakenRow>(Taken, new { upload.Sha256, upload.Stage, upload.LineId }),
+                Newest = await work.RowAsync<NewestRow>(Newest, new { measured, upload.Stage, upload.Sha256 }),
                 AllOver = over.Count == pieces.Count,
                 StandBefore = all.Missing.Count(one => standing.Contains((one.Piece.Id, one.Characteristic.Id, one.Instance))),
                 Coarse = CoarseGauge.Of(await InstrumentBook.OfAsync(work), matched.Values.Select(Preview.ToValue), characteristics),

@@ -66,6 +66,7 @@ public sealed class ReportsController : Controller
         Guid id,
         string? note,
         string? calibrationReason,
+        string? seen,
         [FromServices] PreviewFile.Handler previews,
         [FromServices] SubmitReport.Handler submit,
         CancellationToken cancellation)
@@ -74,6 +75,14 @@ public sealed class ReportsController : Controller
             return NotFound();
         if (!preview.Matched.MaySubmit)
         {
+            Response.StatusCode = StatusCodes.Status422UnprocessableEntity;
+            return View("Preview", preview);
+        }
+        // As with typed values: what came since the preview may have failed what this file makes good without a word.
+        ModelState.Remove(nameof(seen));
+        if (seen is not null && seen != preview.Seen && preview is { IsTaken: false, Newest: { } newest })
+        {
+            ModelState.AddModelError("", newest.Remark);
             Response.StatusCode = StatusCodes.Status422UnprocessableEntity;
             return View("Preview", preview);
         }

@@ -12,7 +12,8 @@ namespace FabLink.Portal.Features.WorkOrders;
 public static class AttachPaper
 {
     /// <param name="WorkOrderId">Null when it goes with a piece: a process shop knows no order.</param>
-    public sealed record Request(Guid? WorkOrderId, Guid? PieceId, string? FileName, string? About);
+    /// <param name="OnBehalf">The build shop keeps what the shop of the order made; said by anybody else it means nothing.</param>
+    public sealed record Request(Guid? WorkOrderId, Guid? PieceId, string? FileName, string? About, bool OnBehalf = false);
 
     public sealed class Validator : AbstractValidator<Request>
     {
@@ -48,8 +49,8 @@ public static class AttachPaper
             """;
 
         private const string Insert = """
-            insert into attachment (id, work_order_id, piece_id, organisation_id, name, file_type, sha256, size, about, added_at, added_by)
-            values (@Id, @WorkOrderId, @PieceId, @OrganisationId, @Name, @Type, @Sha256, @Size, @About, @Now, @PersonId)
+            insert into attachment (id, work_order_id, piece_id, organisation_id, name, file_type, sha256, size, about, added_at, added_by, on_behalf)
+            values (@Id, @WorkOrderId, @PieceId, @OrganisationId, @Name, @Type, @Sha256, @Size, @About, @Now, @PersonId, @OnBehalf)
             """;
 
         private sealed record Row(Guid WorkOrderId, Guid OwnerId, Guid? ShopId);
@@ -94,6 +95,7 @@ public static class AttachPaper
                 About = request.About?.Trim() ?? "",
                 Now = now,
                 actor.PersonId,
+                OnBehalf = request.OnBehalf && actor.OrganisationId == subject.OwnerId,
             });
             await work.CommitAsync();
             return new Outcome.Attached(id, name);

@@ -3,7 +3,7 @@ using FabLink.Portal.Platform.Database;
 namespace FabLink.Portal.Features.WorkOrders;
 
 /// <summary>A photo, print or scan that is kept with an order or a piece.</summary>
-public sealed record PaperRow(Guid Id, string Name, string About, long Size, DateTimeOffset AddedAt, string? By, string? Organisation, string? Serial);
+public sealed record PaperRow(Guid Id, string Name, string About, long Size, DateTimeOffset AddedAt, string? By, string? Organisation, string? Serial, string? OnBehalfOf);
 
 /// <summary>The part of a page with its papers.</summary>
 /// <param name="AttachTo">Where a new one is sent; null when this person may not.</param>
@@ -14,8 +14,10 @@ public sealed record PapersPart(IReadOnlyList<PaperRow> Rows, string? AttachTo, 
 public static class Papers
 {
     private const string Select = """
-        select a.id, a.name, a.about, a.size, a.added_at, p.name as by, o.name as organisation, i.serial
+        select a.id, a.name, a.about, a.size, a.added_at, p.name as by, o.name as organisation, i.serial,
+               case when a.on_behalf then coalesce(s.name, 'the shop') end as on_behalf_of
         from attachment a left join person p on p.id = a.added_by left join organisation o on o.id = a.organisation_id left join piece i on i.id = a.piece_id
+             left join work_order w on w.id = a.work_order_id left join organisation s on s.id = w.shop_id
         where a.work_order_id = @order::uuid or a.piece_id = @piece::uuid
         order by a.added_at
         """;
