@@ -5,6 +5,7 @@ using FabLink.Portal.Features.Nonconformances;
 using FabLink.Portal.Features.Pieces;
 using FabLink.Portal.Features.Reports;
 using FabLink.Portal.Features.WorkOrders;
+using FabLink.Portal.Platform.People;
 using FabLink.Portal.Tests.WorkOrders;
 using Npgsql;
 
@@ -156,8 +157,13 @@ public sealed class SampledLineTests(Scene scene) : IClassFixture<Scene>
         Assert.Equal("does not conform", await SubmitAsync(plates.Outside[0], Value(plates.Minor, 99)));
         Assert.Contains("says “does not conform”; a report without values changes nothing of that", await RefusedAsync("tack"), StringComparison.Ordinal);
 
-        async Task<string> RefusedAsync(string stage) => Assert.IsType<SubmitReport.Outcome.Refused>(await new SubmitReport.Handler(scene.Database, scene.Clock).HandleAsync(
-            scene.Ida, new SubmitReport.Request(stage, [new SubmitReport.PieceValues(plates.Outside[0], [])], null, Guid.CreateVersion7()), Cancellation)).Why;
+        // So it is for whoever does not see what somebody else measured there.
+        Assert.IsType<SubmitReport.Outcome.Accepted>(await new SubmitReport.Handler(scene.Database, scene.Clock).HandleAsync(
+            scene.Mara, new SubmitReport.Request("after coat", [new SubmitReport.PieceValues(plates.Outside[0], [Value(plates.Minor, 99)])], null, Guid.CreateVersion7()), Cancellation));
+        Assert.Contains("says “does not conform”", await RefusedAsync("after coat", scene.Wren), StringComparison.Ordinal);
+
+        async Task<string> RefusedAsync(string stage, Actor? actor = null) => Assert.IsType<SubmitReport.Outcome.Refused>(await new SubmitReport.Handler(scene.Database, scene.Clock).HandleAsync(
+            actor ?? scene.Ida, new SubmitReport.Request(stage, [new SubmitReport.PieceValues(plates.Outside[0], [])], null, Guid.CreateVersion7()), Cancellation)).Why;
     }
 
     [Fact]
@@ -274,7 +280,7 @@ public sealed class SampledLineTests(Scene scene) : IClassFixture<Scene>
             insert into characteristic (id, owner_id, revision_id, balloon, kind, requirement, unit, nominal, lower_limit, upper_limit, limits_from, class, stages, applies, count, rule)
             values (gen_random_uuid(), @Saltmarsh, @revision, 1, 'length', '120 ±0.5', 'mm', 120, 119.5, 120.5, 'stated', 'critical', '{tack}', 'before coating', 1, 'simple'),
                    (gen_random_uuid(), @Saltmarsh, @revision, 2, 'length', '50 ±0.5', 'mm', 50, 49.5, 50.5, 'stated', 'major', '{tack}', 'before coating', 1, 'simple'),
-                   (gen_random_uuid(), @Saltmarsh, @revision, 3, 'length', '96 ±0.8', 'mm', 96, 95.2, 96.8, 'stated', 'minor', '{tack}', 'before coating', 1, 'simple');
+                   (gen_random_uuid(), @Saltmarsh, @revision, 3, 'length', '96 ±0.8', 'mm', 96, 95.2, 96.8, 'stated', 'minor', case when @onlyMinor then '{tack,after coat}' else '{tack}' end::text[], 'before coating', 1, 'simple');
             delete from characteristic where revision_id = @revision and class <> 'minor' and @onlyMinor;
             update revision set released_at = now(), released_by = @By where id = @revision
             """;

@@ -1,3 +1,4 @@
+using Dapper;
 using FabLink.Portal.Features.Pieces;
 using FabLink.Portal.Features.Reports;
 using FabLink.Portal.Platform.People;
@@ -75,12 +76,29 @@ public sealed class SecondShopTests(Scene scene) : IClassFixture<Scene>
         var piece = Assert.Single(await scene.PiecesAsync(order));
         await scene.DoAsync(scene.Tom, order, "fit and tack");
         Assert.Equal((0, 4), (await SeenAsync(scene.Wren), await SeenAsync(scene.Tom)));
+        // It is released: files come to it by the back door only.
+        const string Files = """
+            set session_replication_role = replica;
+            insert into revision_file (id, owner_id, revision_id, purpose, name, file_type, sha256, size, added_at, added_by)
+            select gen_random_uuid(), @Saltmarsh, @revision, purpose, purpose, 'pdf', repeat('a', 64), 1, now(), @Person from unnest(array['drawing', 'mask map']) purpose;
+            set session_replication_role = default
+            """;
+        await using (var owner = await scene.OwnerAsync())
+            await owner.ExecuteAsync(Files, new { scene.Saltmarsh, revision, Person = scene.Mara.PersonId });
+        Assert.Equal(["drawing", "mask map"], await FilesAsync(scene.Tom));
+        Assert.Equal(["mask map"], await FilesAsync(scene.Wren));
         var page = (await new MeasurePage.Handler(scene.Database).PieceAsync(scene.Tom, piece, "tack", Cancellation))!;
         Assert.Equal([1, 2, 12, 20], page.Characteristics.Select(row => row.Balloon));
         var outcome = await new SubmitReport.Handler(scene.Database, scene.Clock).HandleAsync(
             scene.Tom, new SubmitReport.Request("tack", [new SubmitReport.PieceValues(piece, flange.Good())], null, Guid.CreateVersion7()), Cancellation);
         Assert.Equal("conforms", Assert.Single(Assert.IsType<SubmitReport.Outcome.Accepted>(outcome).Reports).Verdict);
         Assert.IsType<StartStep.Outcome.Started>(await scene.StartAsync(scene.Ida, await scene.StepsAsync(order, "ship")));
+
+        async Task<IReadOnlyList<string>> FilesAsync(Actor actor)
+        {
+            await using var work = await scene.Database.BeginAsync(actor, Cancellation);
+            return await work.RowsAsync<string>("select purpose from revision_file where revision_id = @revision order by purpose", new { revision });
+        }
 
         async Task<long> SeenAsync(Actor actor)
         {

@@ -8,7 +8,7 @@ namespace FabLink.Portal.Tests.Walks;
 /// </summary>
 public sealed class RandomWalkTests(Scene scene) : IClassFixture<Scene>
 {
-    private static readonly int _walks = int.TryParse(Environment.GetEnvironmentVariable("FABLINK_WALKS"), out var walks) ? walks : 12;
+    private static readonly int _walks = int.TryParse(Environment.GetEnvironmentVariable("FABLINK_WALKS"), out var walks) ? walks : 5;
     private static readonly int _from = int.TryParse(Environment.GetEnvironmentVariable("FABLINK_WALKS_FROM"), out var from) ? from : 1;
 
     public static TheoryData<int> Seeds => [.. Enumerable.Range(_from, _walks)];

@@ -3,7 +3,7 @@ using FabLink.Portal.Platform.People;
 
 namespace FabLink.Portal.Features.Drawings;
 
-/// <summary>One file of a revision for whoever may see it: its owner, the shop that makes the part, a coater the mask map.</summary>
+/// <summary>One file of a revision for whoever may see it: its owner, a shop that makes the part or has a step of it, a coater the mask map.</summary>
 public static class FindFile
 {
     public sealed record Row(string Name, string FileType, string Sha256);

@@ -148,6 +148,12 @@ public static class SubmitReport
             var excused = await Excused.OfAsync(work, ids);
             if (fresh.Find(entry => entry.Values.Count == 0 && !Excused.FromAll([.. asked[pieces[entry.PieceId].RevisionId]], excused[entry.PieceId])) is { } empty)
                 return new Outcome.Refused($"{pieces[empty.PieceId].Serial}: there is no value to submit.");
+            // Whatever others measured there, whether this actor sees it or not.
+            foreach (var entry in fresh.Where(entry => entry.Values.Count == 0))
+            {
+                if (await work.ValueAsync<string>("select standing_verdict(@PieceId, @Stage)", new { entry.PieceId, request.Stage }) is var stands && stands != "conforms")
+                    return new Outcome.Refused($"{pieces[entry.PieceId].Serial}: what was measured at stage {request.Stage} says “{stands}”; a report without values changes nothing of that. Measure it again.");
+            }
             var conceded = await StageJudging.ConcededAsync(work, ids, request.Stage);
             var now = clock.GetUtcNow();
             var complete = fresh.ToDictionary(
@@ -166,8 +172,6 @@ public static class SubmitReport
                 var judgement = atThisStage.Judge(
                     standing[piece.Id].Concat(values.Select(value => StageJudging.StandingRow.Of(piece.Id, value))),
                     excused[piece.Id]);
-                if (values.Count == 0 && !judgement.Passes)
-                    return new Outcome.Refused($"{piece.Serial}: what was measured at stage {request.Stage} says “{Stages.Word(judgement.Overall)}”; a report without values changes nothing of that. Measure it again.");
                 var report = new ReportRow(
                     Guid.CreateVersion7(now),
                     piece.OwnerId,
