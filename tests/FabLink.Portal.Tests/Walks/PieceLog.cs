@@ -35,6 +35,10 @@ public sealed class PieceLog(IReadOnlyList<WalkStep> steps, IReadOnlyList<AskedV
 
     private sealed record Released(int At, Guid Step) : Act(At);
 
+    private sealed record Decided(int At, string Stage) : Act(At);
+
+    private sealed record Invited(int At, Guid Step) : Act(At);
+
     private sealed record NoticeOver(int At, Guid Step) : Act(At);
 
     private readonly List<Act> _acts = [];
@@ -55,6 +59,11 @@ public sealed class PieceLog(IReadOnlyList<WalkStep> steps, IReadOnlyList<AskedV
 
     /// <summary>A report that conformed is submitted once more: it brings nothing, and opens what has begun since.</summary>
     public void ReportAgain(int at, string stage) => _acts.Add(new Reported(at, stage, new Dictionary<(Guid, int), Found>(), Reached()));
+
+    /// <summary>To be reworked or repaired.</summary>
+    public void Decide(int at, string stage) => _acts.Add(new Decided(at, stage));
+
+    public void Invite(int at, Guid step) => _acts.Add(new Invited(at, step));
 
     public void Release(int at, Guid step) => _acts.Add(new Released(at, step));
 
@@ -77,6 +86,31 @@ public sealed class PieceLog(IReadOnlyList<WalkStep> steps, IReadOnlyList<AskedV
         : steps.FirstOrDefault(before => before.Ordinal < step.Ordinal && !IsOpen(before)) is { } shut ? $"{shut.Kind} holds"
         : FailedStages() is [var stage, ..] ? $"failed at {stage}"
         : null;
+
+    /// <summary>
+    /// Who has to do something next. What failed is the engineer's until it is decided, and then of whoever has the stage; a hold that a person opens is the engineer's, as is a
+    /// witness point to which they were invited; all else is of whoever does the step. Null when nothing is left, and where several stages failed, for then the portal may choose.
+    /// </summary>
+    public Guid? TurnOf(Guid buildShop, Guid shop)
+    {
+        var current = steps.FirstOrDefault(step => !IsFinished(step.Id) || !IsOpen(step));
+        switch (FailedStages())
+        {
+            case var _ when Over:
+                return null;
+            case [var stage]:
+                var decided = _acts.OfType<Decided>().LastOrDefault(act => act.Stage == stage)?.At ?? -1;
+                var since = _acts.OfType<Reported>().Where(act => act.Stage == stage && act.Values.Values.Contains(Found.Bad)).Select(act => act.At).DefaultIfEmpty(-1).Max();
+                return decided < since ? buildShop
+                    : (steps.LastOrDefault(step => step.Stage == stage && IsStarted(step.Id)) ?? steps.FirstOrDefault(step => step.Stage == stage))?.Organisation
+                    ?? ((current ?? steps[^1]).Organisation == buildShop ? buildShop : shop);
+            case [_, ..]:
+                return null;
+        }
+        return current is null ? null
+            : IsFinished(current.Id) && (current.OpensBy == "person" || current.Gate == "witness" && _acts.OfType<Invited>().Any(act => act.Step == current.Id)) ? buildShop
+            : current.Organisation;
+    }
 
     /// <summary>What went on is past its gate, whatever was found since; a nonconformance stops it then.</summary>
     public bool IsOpen(WalkStep step)

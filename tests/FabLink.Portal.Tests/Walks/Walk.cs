@@ -333,6 +333,8 @@ public sealed class Walk
         var outcome = await new DisposeNonconformance.Handler(_scene.Database, _scene.Clock).HandleAsync(_scene.Mara, new(id, version, decided, "So it is.", null), Cancellation);
         Say($"Mara decides on {Name(piece)} at {stage}: {decided}: {Word(outcome)}");
         Must(outcome is DisposeNonconformance.Outcome.Disposed, "a decision on what is open is taken");
+        if (decided is "rework" or "repair")
+            _logs[piece].Decide(_act, stage);
         if (decided == "use as is")
             _logs[piece].Concede(_act, stage);
         if (decided is "remake" or "scrap")
@@ -373,6 +375,8 @@ public sealed class Walk
         var actor = OneOf(step.Organisation);
         var outcome = await new AskWitness.Handler(_scene.Database, _scene.Clock).HandleAsync(actor, new([step.Id]), Cancellation);
         Say($"{actor.Name} invites a witness to {step.Kind} of {Name(piece)}: {Word(outcome)}");
+        if (outcome is AskWitness.Outcome.Asked)
+            _logs[piece].Invite(_act, step.Id);
     }
 
     /// <summary>More than a day, and the sweep that lets go on what nobody came to see.</summary>
@@ -449,6 +453,8 @@ public sealed class Walk
         Must(route.Steps.Select(step => step.State).SequenceEqual(row.Route.Steps.Select(step => step.State)), $"the board shows the steps of {name} otherwise than its page");
         foreach (var (actor, page) in pages)
             Must(page.Next.Headline.Length > 0 && page.Next.ToDo.Length > 0, $"{actor.Name} is told nothing of {name}");
+        if (log.TurnOf(_scene.Saltmarsh, _scene.HolmLane) is { } expected)
+            Must(turn?.Id == expected, $"it is the turn of {OneOf(expected).OrganisationName} with {name}, and the portal says {turn?.Name ?? "nobody's"}");
         if (turn is not null)
         {
             Must(pages.Any(each => each.Actor.OrganisationId == turn.Id && IsOwn(each.Page.Next)),
