@@ -70,6 +70,8 @@ public static class NumberText
                 return $"“{text}”: only the number stands here; its unit and its uncertainty have places of their own.";
             else if (char.IsWhiteSpace(c) && digits > 0)
                 return $"“{text}” has a blank inside the number: write its digits together, like 1234.5.";
+            else if (c == '°' && digits > 0 && i + 1 < text.Length)
+                return $"“{text}” is an angle whose parts cannot be told: write degrees, minutes and seconds with their signs, like 45°10'30\".";
             else if (!(i == 0 && IsSign(c)))
                 return $"“{text}” is not a number: “{c}” at character {i + 1} does not belong in one.";
         }

@@ -91,7 +91,11 @@ internal sealed class RequirementParser(string text, Unit unit, GeneralTolerance
             throw scan.Error("the number behind ± has no sign.");
         var at = scan.Position;
         var deviation = scan.Figure();
-        return deviation.Base > 0 ? new EqualDeviations(size, deviation) : throw scan.ErrorAt(at, "a tolerance of ±0 cannot be met.");
+        if (deviation.Base > 0)
+            return new EqualDeviations(size, deviation);
+        throw scan.AtEnd || char.IsWhiteSpace(scan.Here)
+            ? scan.ErrorAt(at, "a tolerance of ±0 cannot be met.")
+            : scan.Error($"“{text[scan.Position..]}” does not belong in the tolerance.");
     }
 
     private TwoLimits Between(Figure lower)

@@ -20,6 +20,12 @@ create trigger gate_is_of_its_step before update of opened_at on piece_step for 
 revoke execute on function gate_is_of_its_step() from public;
 
 -- Whoever has a step at a stage measures there (0035), so it sees what the drawing asks at that stage, and no more. Before, a shop that only welds or inspects saw nothing to measure.
+create function actor_kind() returns text language sql stable security definer set search_path = public, pg_temp as $$
+    select kind from organisation where id = actor_organisation()
+$$;
+revoke execute on function actor_kind() from public;
+grant execute on function actor_kind() to fablink_app;
+
 create function my_process_stages() returns table (revision_id uuid, stage text) language sql stable security definer set search_path = public, pg_temp as $$
     select distinct l.revision_id, t.stage
     from route_step t join work_order_line l on l.id = t.line_id join work_order w on w.id = t.work_order_id
@@ -31,7 +37,7 @@ grant execute on function my_process_stages() to fablink_app;
 alter policy shared on characteristic
     using (revision_id in (select my_subjects())
            and (revision_id in (select subject_id from party where organisation_id = (select actor_organisation()) and relation = 'shop')
-                or 'after coat' = any (stages)
+                or 'after coat' = any (stages) and (select actor_kind()) = 'coater'
                 or exists (select 1 from my_process_stages() mine where mine.revision_id = characteristic.revision_id and mine.stage = any (stages))));
 
 -- What failed is made good by a report that shows it, of whoever has the stage: also where somebody else had found it, whose records they do not see.
@@ -45,3 +51,40 @@ create function heal_nonconformances(p_pieces uuid[], p_reports uuid[], p_stage 
 $$;
 revoke execute on function heal_nonconformances(uuid[], uuid[], text, timestamptz) from public;
 grant execute on function heal_nonconformances(uuid[], uuid[], text, timestamptz) to fablink_app;
+
+-- Whoever has a step at a stage has to know what was found there, whoever found it: it is their work that is measured, and theirs to make good.
+create function given_to_us(p_piece uuid, p_stage text) returns boolean language sql stable security definer set search_path = public, pg_temp cost 500 as $$
+    select exists (select 1 from piece_step s join route_step t on t.id = s.route_step_id
+                   where s.piece_id = p_piece and s.organisation_id = actor_organisation() and t.stage = p_stage)
+$$;
+revoke execute on function given_to_us(uuid, text) from public;
+grant execute on function given_to_us(uuid, text) to fablink_app;
+
+alter policy see on report
+    using (work_order_id in (select my_orders()) or organisation_id = (select actor_organisation()) or given_to_us(piece_id, stage));
+alter policy see on measured_value
+    using (work_order_id in (select my_orders())
+           or report_id in (select id from report where organisation_id = (select actor_organisation()))
+           or exists (select 1 from report r where r.id = report_id));
+alter policy see on nonconformance
+    using (work_order_id in (select my_orders())
+           or report_id in (select id from report where organisation_id = (select actor_organisation()))
+           or given_to_us(piece_id, stage));
+
+-- As in 0039. What waits at a hold is to be measured as well, and so is what was measured only before the step that a report opens.
+create or replace function steps_to_measure() returns table (id uuid)
+    language sql stable security definer set search_path = public, pg_temp as $$
+        select s.id
+        from piece_step s
+        join route_step r on r.id = s.route_step_id
+        join piece p on p.id = s.piece_id
+        join work_order w on w.id = s.work_order_id
+        left join lateral (select o.verdict, o.submitted_at from report o where o.piece_id = p.id and o.stage = r.stage order by o.submitted_at desc, o.id desc limit 1) newest on true
+        where s.organisation_id = actor_organisation() and w.declined_at is null and w.closed_at is null
+          and s.started_at is not null and s.opened_at is null and r.stage is not null
+          and exists (select 1 from characteristic c where c.revision_id = p.revision_id and r.stage = any (c.stages))
+          and (coalesce(newest.verdict, '') <> 'conforms' and settled_verdict(p.id, r.stage) <> 'conforms'
+               or r.gate = 'hold' and r.opens_by = 'report' and (s.finished_at is not null or newest.submitted_at < s.started_at and r.kind not in ('inspect', 'receive')))
+          and not exists (select 1 from nonconformance n where n.piece_id = p.id and n.disposition in ('scrap', 'remake'))
+          and not taken_as_it_is(s.id)
+    $$;

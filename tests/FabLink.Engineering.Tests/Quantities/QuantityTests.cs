@@ -116,6 +116,7 @@ public class QuantityTests
     [InlineData("NaN", "does not belong")]
     [InlineData("∞", "does not belong")]
     [InlineData("1e5", "character 2")]
+    [InlineData("45°10", "degrees, minutes and seconds with their signs")]
     [InlineData("1-2", "character 2")]
     [InlineData("１２", "does not belong")]
     [InlineData("0.1234567890123456789012345", "more than 24 digits")]

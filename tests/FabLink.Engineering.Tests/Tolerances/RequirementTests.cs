@@ -141,6 +141,7 @@ public class RequirementTests
     [InlineData("12 ±0.1x", 7)]
     [InlineData("12 ±-0.1", 4)]
     [InlineData("12 ±0", 4)]
+    [InlineData("122 ±0.x", 7)]
     [InlineData("12.4-12.0", 5)]
     [InlineData("1.234,5 ±1", 0)]
     [InlineData("12 H7/g6", 5)]

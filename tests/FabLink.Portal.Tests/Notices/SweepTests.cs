@@ -44,6 +44,9 @@ public sealed class SweepTests : IAsyncLifetime
 
         Assert.Equal(3, await SweepAsync());
         Assert.Equal(0, await SweepAsync());
+        var body = await _scene.AskAsync<string>("select body from notice where work_order_id = @order and kind = 'part late' limit 1", new { order });
+        Assert.Contains("The shop says why: The plate is late.", body, StringComparison.Ordinal);
+        Assert.DoesNotContain("give a new promise", body, StringComparison.Ordinal);
         _scene.Clock.Advance(TimeSpan.FromMinutes(1));
         Assert.IsType<MakePromise.Outcome.Promised>(await promise.HandleAsync(_scene.Ida, new(order, line, _scene.Today.AddDays(14), "Still no plate."), Cancellation));
         Assert.Equal(3, await SweepAsync());

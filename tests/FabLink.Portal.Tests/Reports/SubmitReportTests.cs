@@ -439,7 +439,7 @@ public sealed class SubmitReportTests(Scene scene) : IClassFixture<Scene>
         {
             var fresh = (await new ShowPiece.Handler(scene.Database).HandleAsync(scene.Ida, successor.Id, Cancellation))!;
             Assert.Equal(((Guid?)flange.Piece, old.Serial), (fresh.Place.BeforeId, fresh.Place.Before));
-            Assert.Contains(fresh.History, each => each.What == $"made with serial {successor.Serial} in place of {old.Serial}");
+            Assert.Equal(scene.Mara.Name, Assert.Single(fresh.History, each => each.What == $"made with serial {successor.Serial} in place of {old.Serial}").By);
         }
 
         // Decided once: a second remake would make a second successor.
@@ -715,12 +715,20 @@ public sealed class SubmitReportTests(Scene scene) : IClassFixture<Scene>
         const string Forge = "update piece_step set opened_at = now(), opened_by = @PersonId, opened_how = 'report', report_id = (select id from report where piece_id = @piece) where id = any (@tack)";
         var tack = await scene.StepsAsync(order, "fit and tack");
         Assert.Equal("FL006", (await Assert.ThrowsAsync<Npgsql.PostgresException>(() => scene.AsAppAsync(scene.Ida, Forge, new { tack, piece, scene.Ida.PersonId }))).SqlState);
-        await scene.DoAsync(scene.Ida, order, "fit and tack");
+        scene.Clock.Advance(TimeSpan.FromMinutes(1));
+        Assert.IsType<StartStep.Outcome.Started>(await scene.StartAsync(scene.Ida, tack));
+        Assert.Equal("tack", (await PageAsync()).DueStage);
+        Assert.Contains((await new ListSteps.Handler(scene.Database, scene.Clock).HandleAsync(scene.Ida, Cancellation)).ToMeasure, row => row.PieceId == piece);
+        Assert.IsType<FinishStep.Outcome.Finished>(await scene.FinishAsync(scene.Ida, tack));
         Assert.IsType<StartStep.Outcome.Refused>(await scene.StartAsync(scene.Ida, await scene.StepsAsync(order, "weld")));
 
         async Task<ShowPiece.Page> PageAsync() => (await new ShowPiece.Handler(scene.Database).HandleAsync(scene.Ida, piece, Cancellation))!;
         Assert.NotNull((await PageAsync()).TooEarly);
-        Assert.True(Assert.Single(Assert.IsType<SubmitReport.Outcome.Accepted>(await SubmitAsync()).Reports).Before);
+        var early = await scene.AskAsync<Guid>("select id from report where piece_id = @piece", new { piece });
+        Assert.Equal("fit and tack", (await new ShowReport.Handler(scene.Database).HandleAsync(scene.Ida, early, Cancellation))!.TooEarly);
+        var again = Assert.IsType<SubmitReport.Outcome.Accepted>(await SubmitAsync());
+        Assert.Equal((true, true), (Assert.Single(again.Reports).Before, again.Opened));
+        Assert.Null((await new ShowReport.Handler(scene.Database).HandleAsync(scene.Ida, early, Cancellation))!.TooEarly);
         Assert.Equal(1, await OpenAsync());
         Assert.Null((await PageAsync()).TooEarly);
         Assert.IsType<StartStep.Outcome.Started>(await scene.StartAsync(scene.Ida, await scene.StepsAsync(order, "weld")));

@@ -444,6 +444,11 @@ public sealed class Walk
         {
             var entry = await new MeasurePage.Handler(_scene.Database).PieceAsync(actor, piece, page.Next.Stage!, Cancellation);
             Must(entry is { Characteristics.Count: > 0 }, $"{actor.Name} is to measure {name} at {page.Next.Stage} and finds nothing to measure");
+            if (log.Steps.Any(step => step.Organisation == actor.OrganisationId && step.Stage == page.Next.Stage && log.IsStarted(step.Id)))
+            {
+                var list = await new ListSteps.Handler(_scene.Database, _scene.Clock).HandleAsync(actor, Cancellation);
+                Must(list.ToMeasure.Any(row => row.PieceId == piece && row.Stage == page.Next.Stage), $"the list of {actor.OrganisationName} does not have {name} to be measured at {page.Next.Stage}");
+            }
         }
 
         var turn = pages[0].Page.Piece.WhoseTurn;

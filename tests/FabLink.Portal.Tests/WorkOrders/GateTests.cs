@@ -105,8 +105,20 @@ public sealed class GateTests(Scene scene) : IClassFixture<Scene>
         await scene.DoAsync(scene.Ida, order, "fit and tack");
         var report = await scene.ReportAsync(Assert.Single(await scene.PiecesAsync(order)), "tack", "not proven", ofBore: true);
         Assert.IsType<OpenGate.Outcome.NotProven>(await OpenAsync(scene.Mara, await scene.StepsAsync(order, "fit and tack")));
+        Assert.Equal("fit and tack", (await new ShowReport.Handler(scene.Database).HandleAsync(scene.Mara, report, Cancellation))!.PassesWitness);
         Assert.IsType<GrantConcession.Outcome.Granted>(await new GrantConcession.Handler(scene.Database, scene.Clock).HandleAsync(scene.Mara, new(report, "It will do.", null), Cancellation));
         Assert.IsType<StartStep.Outcome.Started>(await scene.StartAsync(scene.Ida, await scene.StepsAsync(order, "ship")));
+    }
+
+    [Fact]
+    public async Task Nobody_is_asked_to_release_what_does_not_conform()
+    {
+        var order = await scene.AcceptedAsync(scene.Line(route: [_weldHeld, new("ship", null, null)]));
+        var weld = await scene.StepsAsync(order, "weld");
+        Assert.IsType<StartStep.Outcome.Started>(await scene.StartAsync(scene.Ida, weld));
+        await NonconformAsync(order, "as welded");
+        Assert.IsType<FinishStep.Outcome.Finished>(await scene.FinishAsync(scene.Ida, weld));
+        Assert.Equal(0, await scene.AskAsync<long>("select count(*) from notice where work_order_id = @order and subject like '%release asked'", new { order }));
     }
 
     [Fact]

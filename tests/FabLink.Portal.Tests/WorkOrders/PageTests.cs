@@ -475,13 +475,47 @@ public sealed class PageTests(ScenePortal portal) : IClassFixture<ScenePortal>
     }
 
     [Fact]
+    public async Task What_is_cancelled_is_not_late()
+    {
+        var order = await Scene.AcceptedAsync(Scene.Line(need: new DateOnly(2026, 1, 5)));
+        var serial = await Scene.AskAsync<string>("select serial from piece where work_order_id = @order", new { order });
+        using var ned = await portal.SignInAsync(Ned);
+        async Task<string> RowAsync() => (await ned.GetAsync("/board?Done=true")).Document.QuerySelectorAll("table tr").Single(row => row.TextContent.Contains(serial!, StringComparison.Ordinal)).TextContent;
+        Assert.Contains("late", await RowAsync(), StringComparison.Ordinal);
+        Assert.IsType<CloseWorkOrder.Outcome.Closed>(await new CloseWorkOrder.Handler(Scene.Database, Scene.Clock).HandleAsync(Scene.Ned, new(order, "not needed"), TestContext.Current.CancellationToken));
+        Assert.DoesNotContain("late", await RowAsync(), StringComparison.Ordinal);
+    }
+
+    [Fact]
+    public async Task What_the_build_shop_does_for_a_shop_says_so_on_the_page_of_the_piece()
+    {
+        var order = await Scene.AcceptedAsync(Scene.Line(route: [new("fit and tack", null, "tack", "hold", "report"), new("weld", null, null)]));
+        await Scene.StartAsync(Scene.Ida, await Scene.StepsAsync(order, "fit and tack"));
+        using var ned = await portal.SignInAsync(Ned);
+        await ned.GetAsync($"/pieces/{(await Scene.PiecesAsync(order))[0]}");
+        Assert.Contains("Ask a question on behalf of Holm Lane Fabrication", ned.Page.Text, StringComparison.Ordinal);
+        Assert.All(ned.Page.Document.QuerySelectorAll("a[href*='measure']"), link => Assert.Contains("behalf=1", link.GetAttribute("href"), StringComparison.Ordinal));
+    }
+
+    [Theory]
+    [InlineData(3, false)]
+    [InlineData(8, true)]
+    public async Task Sampling_is_offered_where_it_spares_a_piece(int quantity, bool offered)
+    {
+        var draft = await Scene.DraftAsync(Scene.Line(quantity: quantity));
+        using var mara = await portal.SignInAsync(Mara);
+        await mara.GetAsync($"/orders/{draft}");
+        Assert.Equal(offered, mara.Page.Document.QuerySelector("a[href$='/sampling']") is not null);
+    }
+
+    [Fact]
     public async Task A_photo_is_kept_with_its_order_and_shown_to_who_may_see_the_order_only()
     {
         byte[] png = [0x89, 0x50, 0x4E, 0x47, 0x0D, 0x0A, 0x1A, 0x0A, 0, 0, 0, 0];
         var order = await Scene.AcceptedAsync(Scene.Line());
         using var mara = await portal.SignInAsync(Mara);
         await mara.GetAsync($"/orders/{order}");
-        await mara.SubmitAsync("form[action$='/attach']", [("about", "their acceptance by mail"), ("onBehalf", "true")], new Upload("file", "acceptance.png", png));
+        await mara.SubmitAsync("form[action$='/attach']", [("about", "their acceptance by mail"), ("forId", $"{Scene.HolmLane}")], new Upload("file", "acceptance.png", png));
         Assert.Contains("Mara Quill (Saltmarsh Works) on behalf of Holm Lane Fabrication", mara.Page.Text, StringComparison.Ordinal);
         var link = mara.Page.Find("a[href^='/attachments/']").GetAttribute("href")!;
         Assert.Contains("acceptance.png: their acceptance by mail", mara.Page.Text, StringComparison.Ordinal);
@@ -491,17 +525,25 @@ public sealed class PageTests(ScenePortal portal) : IClassFixture<ScenePortal>
 
         using var ida = await portal.SignInAsync(Ida);
         await ida.GetAsync($"/orders/{order}");
-        Assert.Null(ida.Page.Document.QuerySelector("form[action$='/attach'] [name='onBehalf']"));
+        Assert.Null(ida.Page.Document.QuerySelector("form[action$='/attach'] [name='forId']"));
         await ida.SubmitAsync("form[action$='/attach']", [], new Upload("file", "own.png", png));
-        Assert.Equal(1, await Scene.AskAsync<long>("select count(*) from attachment where work_order_id = @order and on_behalf", new { order }));
-        const string Forge = "insert into attachment select gen_random_uuid(), work_order_id, piece_id, report_id, organisation_id, name, file_type, sha256, size, about, added_at, added_by, true from attachment where name = 'own.png' and work_order_id = @order";
-        Assert.Equal("FL011", (await Assert.ThrowsAsync<Npgsql.PostgresException>(() => Scene.AsAppAsync(Scene.Ida, Forge, new { order }))).SqlState);
+        Assert.Equal(1, await Scene.AskAsync<long>("select count(*) from attachment where work_order_id = @order and for_id = @HolmLane", new { order, Scene.HolmLane }));
+        const string Forge = "insert into attachment select gen_random_uuid(), work_order_id, piece_id, report_id, organisation_id, name, file_type, sha256, size, about, added_at, added_by, organisation_id from attachment where name = 'own.png' and work_order_id = @order";
+        Assert.Equal("42501", (await Assert.ThrowsAsync<Npgsql.PostgresException>(() => Scene.AsAppAsync(Scene.Ida, Forge, new { order }))).SqlState);
         await ida.GetAsync(link);
         Assert.Equal("image/png", ida.Page.Response.Content.Headers.ContentType?.MediaType);
         using var tom = await portal.SignInAsync(Tom);
         Assert.Equal([HttpStatusCode.NotFound], await GetStatusAsync(tom, link));
         using var wren = await portal.SignInAsync(Wren);
         Assert.Equal([HttpStatusCode.NotFound], await GetStatusAsync(wren, link));
+
+        // Of a piece it is kept for whoever made it, who sees it; the history says so too.
+        var piece = (await Scene.PiecesAsync(order))[0];
+        await mara.GetAsync($"/pieces/{piece}");
+        await mara.SubmitAsync("form[action$='/attach']", [("about", "film"), ("forId", $"{Scene.Teal}")], new Upload("file", "coat.png", png));
+        Assert.Equal(2, mara.Page.Text.Split("Mara Quill (Saltmarsh Works) on behalf of Teal Coatings").Length - 1);
+        Assert.Equal([HttpStatusCode.OK], await GetStatusAsync(wren, $"/attachments/{await Scene.AskAsync<Guid>("select id from attachment where piece_id = @piece", new { piece })}"));
+        Assert.DoesNotContain("Dunlin", mara.Page.Find("form[action$='/attach']").TextContent, StringComparison.Ordinal);
     }
 
     [Fact]

@@ -47,10 +47,10 @@ public sealed class BoardTable(ShowBoard.Page page) : IHtmlContent
         if (row.Promised is { } promised)
         {
             writer.Write(Day(promised));
-            if (promised > row.NeedDate)
+            if (promised > row.NeedDate && !piece.Route.IsOver)
                 writer.Write(" <strong>late</strong>");
         }
-        else if (row.NeedDate < page.Today)
+        else if (row.NeedDate < page.Today && !piece.Route.IsOver)
         {
             writer.Write("<strong>late</strong>");
         }

@@ -97,7 +97,9 @@ public static class FinishStep
         private async Task TellWhoIsNextAsync(Work work, IReadOnlyList<MovingStep> steps)
         {
             var now = clock.GetUtcNow();
-            foreach (var those in steps.Where(step => step is { Gate: "hold", OpensBy: "person", OpenedAt: null }).GroupBy(step => (step.WorkOrderId, step.OwnerId, step.Kind)))
+            // What does not conform is decided, not released.
+            var stopped = (await work.RowsAsync<Guid>("select piece_id from nonconformance where piece_id = any(@pieces) and closed_at is null", new { pieces = steps.Select(step => step.PieceId).ToArray() })).ToHashSet();
+            foreach (var those in steps.Where(step => step is { Gate: "hold", OpensBy: "person", OpenedAt: null } && !stopped.Contains(step.PieceId)).GroupBy(step => (step.WorkOrderId, step.OwnerId, step.Kind)))
             {
                 var serials = Serials.Words([.. those.Select(step => step.Serial)]);
                 var one = those.Count() == 1 ? those.First().PieceId : (Guid?)null;

@@ -49,7 +49,7 @@ public sealed record NextMove(string Headline, string ToDo, Tone Tone, Move Move
         var route = piece.Route;
         // What a process shop found itself, or what ends the piece, goes before what it waits for.
         var failed = route.OpenNonconformance is not null && (relation != Relation.Process || route.Steps.Any(each => each.Stage == route.FailedStage));
-        if (route.Current is not { } step || step.State == StepState.Finished && !failed)
+        if (!route.IsOver && (route.Current is null || route.Current.State == StepState.Finished && !failed))
         {
             var open = taken ? "" : NotShown(route);
             return new(
@@ -61,6 +61,7 @@ public sealed record NextMove(string Headline, string ToDo, Tone Tone, Move Move
                 null);
         }
 
+        var step = route.Current ?? route.Steps[^1];
         var doing = (failed && route.Decided is not null ? piece.WhoseTurn : null) ?? new Whose(step.OrganisationId, step.OrganisationName ?? "another shop");
         var doer = doing.Name;
         var mine = actor.OrganisationId == doing.Id;

@@ -8,7 +8,8 @@ internal static class PieceHistory
         select h.at, h.what, p.name as by, o.name as organisation,
                case when h.for_id is not null and p.organisation_id is distinct from h.for_id then f.name end as on_behalf_of, h.stop
         from (
-            select i.created_at as at, 'made with serial ' || i.serial || coalesce(' in place of ' || (select b.serial from piece b where b.id = i.instead_of), '') as what, w.issued_by as person, null::uuid as for_id, false as stop
+            select i.created_at as at, 'made with serial ' || i.serial || coalesce(' in place of ' || (select b.serial from piece b where b.id = i.instead_of), '') as what,
+                   coalesce((select n.disposed_by from nonconformance n where n.piece_id = i.instead_of and n.disposition = 'remake' limit 1), w.issued_by) as person, null::uuid as for_id, false as stop
             from piece i left join work_order w on w.id = i.work_order_id where i.id = @id
             union all
             select w.closed_at, case when w.close_reason is null then 'order closed' when is_through(i.id) then 'rest of the order cancelled: ' || w.close_reason else 'cancelled with its order: ' || w.close_reason end,
@@ -73,7 +74,7 @@ internal static class PieceHistory
             from packing_slip_piece x join packing_slip s on s.id = x.packing_slip_id join piece i on i.id = x.piece_id left join work_order w on w.id = s.work_order_id
             left join organisation t on t.id = coalesce(s.to_id, i.owner_id) where x.piece_id = @id
             union all
-            select a.added_at, 'attached ' || a.name || case when a.about = '' then '' else ': ' || a.about end, a.added_by, null, false
+            select a.added_at, 'attached ' || a.name || case when a.about = '' then '' else ': ' || a.about end, a.added_by, a.for_id, false
             from attachment a where a.piece_id = @id
             union all
             select n.created_at, 'told ' || t.name || ': ' || n.subject, null, null, false

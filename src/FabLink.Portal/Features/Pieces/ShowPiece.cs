@@ -48,6 +48,9 @@ public static class ShowPiece
         bool HasCorrection,
         IReadOnlyList<string> Stages)
     {
+        /// <summary>For whom the build shop may keep a photo or print.</summary>
+        public IReadOnlyList<Whose> Shops { get; init; } = [];
+
         /// <summary>The decision that the piece waits for: reworked or repaired as its reason says; null when there is none.</summary>
         public NonconformanceRow? Repair => Piece.Route is { IsOver: false, Decided: not null }
             ? Nonconformances.FirstOrDefault(each => each is { ClosedAt: null, Disposition: "rework" or "repair" })
@@ -68,7 +71,7 @@ public static class ShowPiece
         /// <summary>The stage of the step that is in work or was done last, while it is not shown to conform there; null when there is nothing to measure now.</summary>
         public string? DueStage =>
             Piece.Route.Steps.LastOrDefault(step => step.StartedAt is not null) is { Stage: { } stage } last && Stages.Contains(stage)
-            && Reports.FirstOrDefault(report => report.Stage == stage)?.Verdict != "conforms" && Next.Move != Move.Measure
+            && (Reports.FirstOrDefault(report => report.Stage == stage) is not { Verdict: "conforms" } newest || last.OpensByNewReport && newest.SubmittedAt < last.StartedAt) && Next.Move != Move.Measure
             && (last.State != StepState.Finished || Piece.Route.NotShown.Contains(stage))
                 ? stage
                 : null;
@@ -167,7 +170,8 @@ public static class ShowPiece
                 await JointsOfPiece.OfAsync(work, id),
                 await work.ValueAsync<bool>(Corrected, new { id }),
                 piece.Route.IsOver || taken || order?.ClosedAt is not null ? []
-                    : Measurable(piece.Route, actor, relation, Page.FailedStages(piece.Route, nonconformances), await work.RowsAsync<string>(Asked, new { piece.RevisionId })));
+                    : Measurable(piece.Route, actor, relation, Page.FailedStages(piece.Route, nonconformances), await work.RowsAsync<string>(Asked, new { piece.RevisionId })))
+            { Shops = relation == Relation.Owner ? await Papers.ShopsAsync(work, piece.WorkOrderId) : [] };
         }
 
         private static IReadOnlyList<string> Measurable(PieceRoute route, Actor actor, Relation relation, IReadOnlyList<string> failed, IReadOnlyList<string> asked) =>

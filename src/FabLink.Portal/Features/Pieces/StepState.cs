@@ -52,6 +52,9 @@ public sealed record StepFacts(
             _ => StepState.Finished,
         };
 
+    /// <summary>Its hold is opened by a report, and by none from before it began. A step that only looks at the piece may be measured before it is started.</summary>
+    public bool OpensByNewReport => this is { Gate: "hold", OpensBy: "report", OpenedAt: null } and not { Kind: "inspect" or "receive" };
+
     /// <summary>When an invited witness no longer holds the route up; null when nobody was invited.</summary>
     public DateTimeOffset? NoticeOverAt => Gate == "witness" && AskedAt is { } asked ? asked.AddHours(NoticeHours ?? 0) : null;
 }

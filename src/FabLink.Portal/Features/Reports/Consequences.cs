@@ -131,7 +131,10 @@ public static class Consequences
             """;
         var path = $"/reports/{of.Report}";
         await Tell.OrganisationAsync(work, now, "report failed", piece.OwnerId, _buildShop, piece.WorkOrderId, piece.Id, subject, body, path);
-        if ((piece.ShopId ?? work.Actor.OrganisationId) is var shop && shop != piece.OwnerId)
+        // The shop of the order, and whoever has a step at the stage: it is theirs to make good, whoever found it.
+        var having = await work.RowsAsync<Guid>(
+            "select distinct s.organisation_id from piece_step s join route_step r on r.id = s.route_step_id where s.piece_id = @Id and r.stage = @stage", new { piece.Id, stage });
+        foreach (var shop in having.Append(piece.ShopId ?? work.Actor.OrganisationId).Distinct().Where(shop => shop != piece.OwnerId))
             await Tell.OrganisationAsync(work, now, "report failed", shop, _shop, piece.WorkOrderId, piece.Id, subject, body, path);
     }
 

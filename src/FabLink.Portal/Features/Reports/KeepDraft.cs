@@ -18,17 +18,38 @@ public static class KeepDraft
     public sealed record Draft(Dictionary<string, Entry> Entries, string Instrument, string Note)
     {
         public static Draft Empty { get; } = new([], "", "");
+
+        /// <summary>When it was kept; null when nothing is.</summary>
+        [System.Text.Json.Serialization.JsonIgnore]
+        public DateTimeOffset? SavedAt { get; init; }
     }
 
     public static string KeyOf(Guid characteristic, int instance) => $"{characteristic:n}:{instance}";
 
     public static async Task<Draft> ReadAsync(Work work, Guid pieceId, string stage)
     {
-        const string Select = "select body::text from draft where person_id = @PersonId and piece_id = @pieceId and stage = @stage";
-        return await work.ValueAsync<string>(Select, new { work.Actor.PersonId, pieceId, stage }) is { } json
-            ? JsonSerializer.Deserialize<Draft>(json) ?? Draft.Empty
+        const string Select = "select body::text as body, saved_at from draft where person_id = @PersonId and piece_id = @pieceId and stage = @stage";
+        return await work.RowAsync<Row>(Select, new { work.Actor.PersonId, pieceId, stage }) is { } row && JsonSerializer.Deserialize<Draft>(row.Body) is { } draft
+            ? draft with { SavedAt = row.SavedAt }
             : Draft.Empty;
     }
+
+    /// <summary>What a submitted file brought is typed no more; the rest of what this person has half typed of those pieces stays.</summary>
+    public static async Task LeaveOutAsync(Work work, IEnumerable<SubmitReport.PieceValues> brought, string stage)
+    {
+        const string Kept = "select piece_id from draft where person_id = @PersonId and stage = @stage and piece_id = any(@ids)";
+        const string LeaveOut = "update draft set body = jsonb_set(body, '{Entries}', (body -> 'Entries') - @keys) where person_id = @PersonId and piece_id = @PieceId and stage = @stage";
+        const string Drop = "delete from draft where person_id = @PersonId and piece_id = @PieceId and stage = @stage and body -> 'Entries' = '{}' and body ->> 'Note' = ''";
+        var values = brought.ToDictionary(piece => piece.PieceId, piece => piece.Values);
+        foreach (var piece in await work.RowsAsync<Guid>(Kept, new { work.Actor.PersonId, stage, ids = values.Keys.ToArray() }))
+        {
+            var of = new { work.Actor.PersonId, PieceId = piece, stage, keys = values[piece].Select(value => KeyOf(value.CharacteristicId, value.Instance)).ToArray() };
+            await work.ExecuteAsync(LeaveOut, of);
+            await work.ExecuteAsync(Drop, of);
+        }
+    }
+
+    private sealed record Row(string Body, DateTimeOffset SavedAt);
 
     public sealed class Handler(Database database, TimeProvider clock)
     {

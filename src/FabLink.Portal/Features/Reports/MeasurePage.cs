@@ -48,6 +48,11 @@ public static class MeasurePage
         /// <summary>The report that was submitted here last; null before the first.</summary>
         public NewestRow? Newest { get; init; }
 
+        /// <summary>A report came since these values were kept half typed; null when none did.</summary>
+        public string? Overtaken => Newest is { } newest && newest.At > Draft.SavedAt && Draft.Entries.Count > 0
+            ? $"{newest.By} submitted a report of this piece at this stage on {LocalTime.Time(newest.At)}: {newest.Verdict}. What is kept below was typed before that."
+            : null;
+
         /// <summary>It is outside the sample of all that is asked here: it may be submitted without a value.</summary>
         public bool NothingIsAsked => Reports.Excused.FromAll(Characteristics, Excused);
 

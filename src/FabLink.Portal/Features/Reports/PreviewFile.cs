@@ -11,7 +11,7 @@ namespace FabLink.Portal.Features.Reports;
 /// <summary>What was understood of an uploaded file: matched, missing, wrong; with file, row and field. Reads the kept file again each time.</summary>
 public static class PreviewFile
 {
-    public sealed record UploadRow(Guid Id, Guid LineId, string Stage, string FileName, string Sha256, long Size, bool OnBehalf);
+    public sealed record UploadRow(Guid Id, Guid LineId, string Stage, string FileName, string Sha256, long Size, bool OnBehalf, DateTimeOffset UploadedAt);
 
     public sealed record TakenRow(Guid Id, Guid PieceId, string Serial);
 
@@ -44,6 +44,9 @@ public static class PreviewFile
         /// <summary>The newest report of its pieces at this stage that came from elsewhere than from this file; null before the first.</summary>
         public NewestRow? Newest { get; init; }
 
+        /// <summary>A report came since the file was sent: what is in the file may be older than it.</summary>
+        public NewestRow? Overtaken => !IsTaken && Newest is { } newest && newest.At > Upload.UploadedAt ? newest : null;
+
         /// <summary>What whoever submits has looked at.</summary>
         public string Seen => Newest?.Id.ToString("N") ?? "none";
 
@@ -72,7 +75,7 @@ public static class PreviewFile
 
     public sealed class Handler(Database database, FileStore files)
     {
-        private const string Upload = "select id, line_id, stage, file_name, sha256, size, on_behalf from upload where id = @id";
+        private const string Upload = "select id, line_id, stage, file_name, sha256, size, on_behalf, uploaded_at from upload where id = @id";
 
         private const string Taken = """
             select r.id, r.piece_id, p.serial from report r join piece p on p.id = r.piece_id

@@ -88,13 +88,13 @@ public sealed class ReportsController : Controller
         }
         switch (await submit.HandleAsync(actor, preview.ToRequest(note ?? "") with { CalibrationReason = calibrationReason }, cancellation))
         {
-            case SubmitReport.Outcome.Accepted { Reports: [var only] }:
+            case SubmitReport.Outcome.Accepted { Reports: [var only] } again:
                 if (only.Before)
-                    this.Say("This very file was submitted for this piece and stage already; here is its report.");
+                    this.Say($"This very file was submitted for this piece and stage already; here is its report.{(again.Opened ? " Its step has begun since, so it opened the hold now." : "")}");
                 return RedirectToAction(nameof(Show), new { id = only.ReportId });
             case SubmitReport.Outcome.Accepted accepted:
                 this.Say(accepted.Reports.All(report => report.Before)
-                    ? "This very file was submitted already; here are its reports."
+                    ? $"This very file was submitted already; here are its reports.{(accepted.Opened ? " Where the step has begun since, they opened the hold now." : "")}"
                     : $"{accepted.Reports.Count} reports taken: {Counted(accepted.Reports)}.");
                 return RedirectToAction(nameof(Line), new { lineId = preview.Upload.LineId, stage = preview.Upload.Stage });
             case SubmitReport.Outcome.Refused refused:

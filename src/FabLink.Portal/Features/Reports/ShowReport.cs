@@ -157,6 +157,12 @@ public static class ShowReport
         public int Failed => Lines.Count(line => line.Verdict == "does not conform") + Others.Count(other => other is { Verdict: "does not conform", ConcededBy: null });
 
         /// <inheritdoc cref="Failed"/>
+        /// <summary>The step that had not begun when this conforming report came, so that it did not open its hold; null when there is none.</summary>
+        public string? TooEarly { get; init; }
+
+        /// <summary>The step whose witness point a concession on this report passes as well; null when there is none.</summary>
+        public string? PassesWitness { get; init; }
+
         public int Unproven => Lines.Count(line => line.Verdict == "not proven") + Others.Count(other => other is { Verdict: "not proven", ConcededBy: null });
 
         /// <summary>Of what is not proven here, what lies outside its limits as measured.</summary>
@@ -168,8 +174,8 @@ public static class ShowReport
     public sealed class Handler(Database database)
     {
         private const string Heads = """
-            select r.id, r.piece_id, r.stage, r.source, r.file_name, r.sha256, r.on_behalf, r.note, r.submitted_at, p.name as submitted_by,
-                   o.name as organisation, r.verdict, r.value_count, r.failed_count, r.unproven_count, r.missing,
+            select r.id, r.piece_id, r.stage, r.source, r.file_name, r.sha256, r.on_behalf, r.note, r.submitted_at, coalesce(p.name, 'somebody') as submitted_by,
+                   coalesce(o.name, 'another shop') as organisation, r.verdict, r.value_count, r.failed_count, r.unproven_count, r.missing,
                    not exists (select 1 from report n where n.piece_id = r.piece_id and n.stage = r.stage
                                and (n.submitted_at, n.id) > (r.submitted_at, r.id)) as is_newest,
                    nc.number as nonconformance, nc.id as nonconformance_id,
@@ -177,7 +183,7 @@ public static class ShowReport
                            where s.piece_id = r.piece_id and t.stage = r.stage and t.gate <> 'none' and s.opened_at is null)
                        or settled_verdict(r.piece_id, r.stage) <> 'conforms' as waits,
                    released.by as released_by, released.at as released_at, released.reason as released_reason, released.until as released_until
-            from report r join person p on p.id = r.submitted_by join organisation o on o.id = r.organisation_id
+            from report r left join person p on p.id = r.submitted_by left join organisation o on o.id = r.organisation_id
                  left join lateral (
                      select let.by, let.at, let.reason, let.until from (
                      select e.name as by, s.opened_at as at, s.opened_reason as reason,
@@ -213,6 +219,18 @@ public static class ShowReport
                     where x.piece_id = @PieceId and c.stage = @Stage and c.granted_at >= newest.submitted_at and newest.submitted_at <= conceded_at(@PieceId, @Stage)
                     order by c.granted_at limit 1) g on true
             where verdict <> 'conforms' and report_id <> @Id order by balloon, instance
+            """;
+
+        /// <summary>The step whose hold a report opens and that had not begun when this one came.</summary>
+        private const string Early = """
+            select t.kind from piece_step s join route_step t on t.id = s.route_step_id
+            where s.piece_id = @PieceId and t.stage = @Stage and t.gate = 'hold' and t.opens_by = 'report' and s.opened_at is null
+              and (not coalesce(step_is_reached(s.id), true) or s.started_at > @SubmittedAt and t.kind not in ('inspect', 'receive')) order by s.ordinal limit 1
+            """;
+
+        private const string Witness = """
+            select t.kind from piece_step s join route_step t on t.id = s.route_step_id
+            where s.piece_id = @PieceId and t.stage = @Stage and t.gate = 'witness' and s.opened_at is null and s.started_at is not null order by s.ordinal limit 1
             """;
 
         private const string Owner = "select name from organisation where id = @OwnerId";
@@ -263,6 +281,8 @@ public static class ShowReport
                 route?.Route.Steps.FirstOrDefault(step => step.StartedAt is null)?.Kind)
             {
                 Over = over,
+                TooEarly = head is { IsNewest: true, Verdict: "conforms" } ? await work.ValueAsync<string>(Early, new { head.PieceId, head.Stage, head.SubmittedAt }) : null,
+                PassesWitness = await work.ValueAsync<string>(Witness, new { head.PieceId, head.Stage }),
                 AskedSince = more.Count > 0,
                 Others = head.IsNewest ? await work.RowsAsync<Other>(Others, new { head.Id, head.PieceId, head.Stage }) : [],
             };

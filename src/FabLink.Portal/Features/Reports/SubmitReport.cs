@@ -65,7 +65,8 @@ public static class SubmitReport
         {
         }
 
-        public sealed record Accepted(IReadOnlyList<Taken> Reports) : Outcome;
+        /// <param name="Opened">What was there before opened a hold whose step has begun since.</param>
+        public sealed record Accepted(IReadOnlyList<Taken> Reports, bool Opened = false) : Outcome;
 
         public sealed record NotFound : Outcome;
 
@@ -128,9 +129,10 @@ public static class SubmitReport
                 fresh = [];
             if (fresh.Count == 0)
             {
-                if (await Consequences.OpenAgainAsync(work, before, request.Stage, clock.GetUtcNow()) > 0)
+                var opened = await Consequences.OpenAgainAsync(work, before, request.Stage, clock.GetUtcNow()) > 0;
+                if (opened)
                     await work.CommitAsync();
-                return new Outcome.Accepted(before);
+                return new Outcome.Accepted(before, opened);
             }
 
             if (await work.RowAsync<OverRow>(Over, new { ids = fresh.Select(piece => piece.PieceId).ToArray() }) is { } over)
@@ -226,8 +228,10 @@ public static class SubmitReport
             // After the commit a job looks again at what each report touches: joints, chains, pairs.
             await work.ExecuteAsync(
                 "select ask_recheck('re-check a report', report, @now) from unnest(@reports) report", new { reports = consequences.Select(of => of.Report).ToArray(), now });
-            await work.ExecuteAsync(
-                "delete from draft where person_id = @PersonId and stage = @Stage and piece_id = any(@ids)", new { actor.PersonId, request.Stage, ids });
+            if (request.File is null)
+                await work.ExecuteAsync("delete from draft where person_id = @PersonId and stage = @Stage and piece_id = any(@ids)", new { actor.PersonId, request.Stage, ids });
+            else
+                await KeepDraft.LeaveOutAsync(work, fresh, request.Stage);
             await work.CommitAsync();
             var taken = reports.Select(report => new Taken(report.PieceId, pieces[report.PieceId].Serial, report.Id, report.Verdict, Before: false));
             return new Outcome.Accepted([.. before.Concat(taken).OrderBy(one => one.Serial, StringComparer.Ordinal)]);

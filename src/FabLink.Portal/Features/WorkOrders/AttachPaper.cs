@@ -12,8 +12,8 @@ namespace FabLink.Portal.Features.WorkOrders;
 public static class AttachPaper
 {
     /// <param name="WorkOrderId">Null when it goes with a piece: a process shop knows no order.</param>
-    /// <param name="OnBehalf">The build shop keeps what the shop of the order made; said by anybody else it means nothing.</param>
-    public sealed record Request(Guid? WorkOrderId, Guid? PieceId, string? FileName, string? About, bool OnBehalf = false);
+    /// <param name="ForId">The build shop passes on what this shop of the order made; said by anybody else it means nothing.</param>
+    public sealed record Request(Guid? WorkOrderId, Guid? PieceId, string? FileName, string? About, Guid? ForId = null);
 
     public sealed class Validator : AbstractValidator<Request>
     {
@@ -49,8 +49,8 @@ public static class AttachPaper
             """;
 
         private const string Insert = """
-            insert into attachment (id, work_order_id, piece_id, organisation_id, name, file_type, sha256, size, about, added_at, added_by, on_behalf)
-            values (@Id, @WorkOrderId, @PieceId, @OrganisationId, @Name, @Type, @Sha256, @Size, @About, @Now, @PersonId, @OnBehalf)
+            insert into attachment (id, work_order_id, piece_id, organisation_id, name, file_type, sha256, size, about, added_at, added_by, for_id)
+            values (@Id, @WorkOrderId, @PieceId, @OrganisationId, @Name, @Type, @Sha256, @Size, @About, @Now, @PersonId, @ForId::uuid)
             """;
 
         private sealed record Row(Guid WorkOrderId, Guid OwnerId, Guid? ShopId);
@@ -69,6 +69,9 @@ public static class AttachPaper
                 return new Outcome.NotFound();
             if (!actor.May(Deed.MoveStep, actor.RelationTo(subject.OwnerId, subject.ShopId)))
                 return new Outcome.NotAllowed();
+            var passedOn = actor.OrganisationId == subject.OwnerId ? request.ForId : null;
+            if (passedOn is { } shop && (await Papers.ShopsAsync(work, subject.WorkOrderId)).All(each => each.Id != shop))
+                return new Outcome.Refused("That shop has no part in this order.");
             StoredFile stored;
             try
             {
@@ -95,7 +98,7 @@ public static class AttachPaper
                 About = request.About?.Trim() ?? "",
                 Now = now,
                 actor.PersonId,
-                OnBehalf = request.OnBehalf && actor.OrganisationId == subject.OwnerId,
+                ForId = passedOn,
             });
             await work.CommitAsync();
             return new Outcome.Attached(id, name);

@@ -12,14 +12,14 @@ public sealed class AttachmentsController : Controller
     [HttpPost("orders/{id:guid}/attach")]
     [May(Deed.MoveStep)]
     public Task<IActionResult> ToOrder(
-        Actor actor, Guid id, IFormFile? file, string? about, bool onBehalf, [FromServices] AttachPaper.Validator validator, [FromServices] AttachPaper.Handler attach, CancellationToken cancellation) =>
-        AttachAsync(actor, new(id, null, file?.FileName, about, onBehalf), file, $"/orders/{id}#papers", validator, attach, cancellation);
+        Actor actor, Guid id, IFormFile? file, string? about, Guid? forId, [FromServices] AttachPaper.Validator validator, [FromServices] AttachPaper.Handler attach, CancellationToken cancellation) =>
+        AttachAsync(actor, new(id, null, file?.FileName, about, forId), file, $"/orders/{id}#papers", validator, attach, cancellation);
 
     [HttpPost("pieces/{id:guid}/attach")]
     [May(Deed.MoveStep)]
     public Task<IActionResult> ToPiece(
-        Actor actor, Guid id, IFormFile? file, string? about, bool onBehalf, [FromServices] AttachPaper.Validator validator, [FromServices] AttachPaper.Handler attach, CancellationToken cancellation) =>
-        AttachAsync(actor, new(null, id, file?.FileName, about, onBehalf), file, $"/pieces/{id}#papers", validator, attach, cancellation);
+        Actor actor, Guid id, IFormFile? file, string? about, Guid? forId, [FromServices] AttachPaper.Validator validator, [FromServices] AttachPaper.Handler attach, CancellationToken cancellation) =>
+        AttachAsync(actor, new(null, id, file?.FileName, about, forId), file, $"/pieces/{id}#papers", validator, attach, cancellation);
 
     [HttpGet("attachments/{id:guid}")]
     [May(Deed.SeePieces)]

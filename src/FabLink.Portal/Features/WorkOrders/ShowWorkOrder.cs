@@ -54,6 +54,9 @@ public static class ShowWorkOrder
         IReadOnlyList<string> Remarks,
         DateTimeOffset Now)
     {
+        /// <summary>For whom the build shop may keep a photo or print.</summary>
+        public IReadOnlyList<Whose> Shops { get; init; } = [];
+
         public bool May(Deed deed) => Actor.May(deed, Order.RelationOf(Actor));
 
         /// <summary>The build shop looks at it: what it says for the shop is marked so.</summary>
@@ -147,7 +150,8 @@ public static class ShowWorkOrder
                 await ChooseSampling.OfOrderAsync(work, id),
                 draft,
                 draft is null ? [] : DraftChecks.Of(draft, today),
-                now);
+                now)
+            { Shops = order.OnBehalf(actor) ? await Papers.ShopsAsync(work, id) : [] };
         }
     }
 }
