@@ -475,18 +475,6 @@ public sealed class PageTests(ScenePortal portal) : IClassFixture<ScenePortal>
     }
 
     [Fact]
-    public async Task What_is_cancelled_is_not_late()
-    {
-        var order = await Scene.AcceptedAsync(Scene.Line(need: new DateOnly(2026, 1, 5)));
-        var serial = await Scene.AskAsync<string>("select serial from piece where work_order_id = @order", new { order });
-        using var ned = await portal.SignInAsync(Ned);
-        async Task<string> RowAsync() => (await ned.GetAsync("/board?Done=true")).Document.QuerySelectorAll("table tr").Single(row => row.TextContent.Contains(serial!, StringComparison.Ordinal)).TextContent;
-        Assert.Contains("late", await RowAsync(), StringComparison.Ordinal);
-        Assert.IsType<CloseWorkOrder.Outcome.Closed>(await new CloseWorkOrder.Handler(Scene.Database, Scene.Clock).HandleAsync(Scene.Ned, new(order, "not needed"), TestContext.Current.CancellationToken));
-        Assert.DoesNotContain("late", await RowAsync(), StringComparison.Ordinal);
-    }
-
-    [Fact]
     public async Task What_the_build_shop_does_for_a_shop_says_so_on_the_page_of_the_piece()
     {
         var order = await Scene.AcceptedAsync(Scene.Line(route: [new("fit and tack", null, "tack", "hold", "report"), new("weld", null, null)]));

@@ -3,7 +3,7 @@ using FabLink.Portal.Features.WorkOrders;
 
 namespace FabLink.Portal.Tests.WorkOrders;
 
-/// <summary>Questions on orders that are over.</summary>
+/// <summary>Orders that are over, and the questions on them.</summary>
 public sealed class QuestionPageTests(ScenePortal portal) : IClassFixture<ScenePortal>
 {
     private Scene Scene => portal.Scene;
@@ -49,6 +49,18 @@ public sealed class QuestionPageTests(ScenePortal portal) : IClassFixture<SceneP
         Assert.Contains("and is closed. No question is asked on it.", ida.Page.Text, StringComparison.Ordinal);
         Assert.Null(ida.Page.Document.QuerySelector("a[href$='/ask']"));
         Assert.Equal(0, await Scene.AskAsync<long>("select count(*) from question where work_order_id = @declined", new { declined }));
+    }
+
+    [Fact]
+    public async Task What_is_cancelled_is_not_late()
+    {
+        var order = await Scene.AcceptedAsync(Scene.Line(need: new DateOnly(2026, 1, 5)));
+        var serial = await Scene.AskAsync<string>("select serial from piece where work_order_id = @order", new { order });
+        using var ned = await portal.SignInAsync("ned@saltmarsh.example");
+        async Task<string> RowAsync() => (await ned.GetAsync("/board?Done=true")).Document.QuerySelectorAll("table tr").Single(row => row.TextContent.Contains(serial!, StringComparison.Ordinal)).TextContent;
+        Assert.Contains("late", await RowAsync(), StringComparison.Ordinal);
+        Assert.IsType<CloseWorkOrder.Outcome.Closed>(await new CloseWorkOrder.Handler(Scene.Database, Scene.Clock).HandleAsync(Scene.Ned, new(order, "not needed"), TestContext.Current.CancellationToken));
+        Assert.DoesNotContain("late", await RowAsync(), StringComparison.Ordinal);
     }
 
     [Fact]
