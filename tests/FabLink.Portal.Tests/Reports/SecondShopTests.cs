@@ -128,6 +128,7 @@ public sealed class SecondShopTests(Scene scene) : IClassFixture<Scene>
         async Task<IReadOnlyList<string>> ToMeasureAsync() =>
             [.. (await new ListSteps.Handler(scene.Database, scene.Clock).HandleAsync(scene.Tom, Cancellation)).ToMeasure.Where(row => row.PieceId == piece).Select(row => row.Wrong ?? "-")];
         Assert.Equal(["-"], await ToMeasureAsync());
+        Assert.DoesNotContain((await new ListSteps.Handler(scene.Database, scene.Clock).HandleAsync(scene.Tom, Cancellation)).Held, row => row.PieceId == piece);
 
         scene.Clock.Advance(TimeSpan.FromMinutes(1));
         var found = Assert.Single(Assert.IsType<SubmitReport.Outcome.Accepted>(await new SubmitReport.Handler(scene.Database, scene.Clock).HandleAsync(

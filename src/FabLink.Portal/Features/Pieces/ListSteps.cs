@@ -87,10 +87,12 @@ public static class ListSteps
                     group.Min(row => row.WantedBy),
                     [.. group.Select(row => new StepGroup.Item(row.Id, row.PieceId, row.Serial, group.Key.Deed == "start" ? row.Remark : row.Wrong))],
                     "/steps"));
+            var measured = await work.RowsAsync<Measured>(ToMeasure);
             return new Page(
                 [.. now],
-                await work.RowsAsync<Measured>(ToMeasure),
-                [.. rows.Where(row => row.Held && DeedOf(row) is null)],
+                measured,
+                // What only waits to be measured stands there.
+                [.. rows.Where(row => row.Held && DeedOf(row) is null && (row.OpensBy != "report" || !measured.Any(each => each.PieceId == row.PieceId && each.Stage == row.Stage)))],
                 [.. rows.Where(row => !row.Held && row.StartedAt is null && row.Waits is not null).Take(200)],
                 DateOnly.FromDateTime(clock.GetUtcNow().UtcDateTime));
         }
