@@ -107,7 +107,7 @@ public sealed class OpenPointTests(Scene scene) : IClassFixture<Scene>
         Assert.Equal(Move.Finish, (await PageAsync(scene.Wren, piece)).Next.Move);
         await scene.FinishAsync(scene.Wren, await scene.StepsAsync(order, "powder coat"));
         Assert.Equal("Held after powder coat until it is measured", (await PageAsync(scene.Wren, piece)).Next.Headline);
-        Assert.Null(Assert.Single((await new ListSteps.Handler(scene.Database, scene.Clock).HandleAsync(scene.Wren, Cancellation)).Held, row => row.PieceId == piece).Waits);
+        Assert.Null(Assert.Single((await new ListSteps.Handler(scene.Database, scene.Clock).HandleAsync(scene.Wren, Cancellation)).ToMeasure, row => row.PieceId == piece).Wrong);
     }
 
     [Fact]
