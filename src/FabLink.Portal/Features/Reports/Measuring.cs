@@ -109,12 +109,7 @@ public static class Measuring
     /// <summary>How those of the pieces ended on which nothing more is measured, behind "it is".</summary>
     public static async Task<IReadOnlyDictionary<Guid, string>> OverAsync(Work work, Guid[] pieces)
     {
-        const string Over = """
-            select p.id, coalesce(s.ended, 'closed') as ended
-            from piece p left join lateral piece_stand(p.id) s on true left join work_order w on w.id = p.work_order_id
-            where p.id = any(@pieces) and (s.ended is not null or w.closed_at is not null)
-            """;
-        return (await work.RowsAsync<OverRow>(Over, new { pieces })).ToDictionary(row => row.Id, row => Pieces.PieceRoute.OverWords(row.Ended));
+        return (await work.RowsAsync<OverRow>("select id, ended from over_among(@pieces)", new { pieces })).ToDictionary(row => row.Id, row => Pieces.PieceRoute.OverWords(row.Ended));
     }
 
     private sealed record OverRow(Guid Id, string Ended);

@@ -84,10 +84,7 @@ public static class SubmitReport
             where (r.piece_id = any(@pieces) and r.stage = @stage and r.sha256 = @sha::text) or r.entry_key = @key::uuid
             """;
 
-        private const string Over = """
-            select p.serial, coalesce(s.ended, 'closed') as ended from piece p join work_order w on w.id = p.work_order_id cross join lateral piece_stand(p.id) s
-            where p.id = any(@ids) and (s.ended is not null or w.closed_at is not null) order by p.serial limit 1
-            """;
+        private const string Over = "select p.serial, o.ended from over_among(@ids) o join piece p on p.id = o.id order by p.serial limit 1";
 
         private sealed record OverRow(string Serial, string Ended);
 
