@@ -609,7 +609,7 @@ public sealed class SubmitReportTests(Scene scene) : IClassFixture<Scene>
         Assert.IsType<SubmitReport.Outcome.Accepted>(await new SubmitReport.Handler(scene.Database, scene.Clock).HandleAsync(scene.Ned, request, Cancellation));
 
         var page = (await new ShowPiece.Handler(scene.Database).HandleAsync(scene.Mara, flange.Piece, Cancellation))!;
-        Assert.Equal((scene.Ned.Name, "Holm Lane Fabrication"), (Assert.Single(page.Reports).By, page.Reports[0].OnBehalfOf));
+        Assert.Equal((scene.Ned.Name, "Holm Lane Fabrication"), (Assert.Single(page.Reports).By, page.PassedOnFor(page.Reports[0])));
         Assert.Equal("Holm Lane Fabrication", Assert.Single(page.History, each => each.What.StartsWith("report at tack", StringComparison.Ordinal)).OnBehalfOf);
     }
 

@@ -110,14 +110,18 @@ public sealed class GateTests(Scene scene) : IClassFixture<Scene>
         Assert.IsType<StartStep.Outcome.Started>(await scene.StartAsync(scene.Ida, await scene.StepsAsync(order, "ship")));
     }
 
-    [Fact]
-    public async Task Nobody_is_asked_to_release_what_does_not_conform()
+    /// <summary>Also where whoever ends the step does not see what somebody else found.</summary>
+    [Theory]
+    [InlineData(false)]
+    [InlineData(true)]
+    public async Task Nobody_is_asked_to_release_what_does_not_conform(bool elsewhere)
     {
-        var order = await scene.AcceptedAsync(scene.Line(route: [_weldHeld, new("ship", null, null)]));
+        var (actor, shop, stage) = elsewhere ? (scene.Tom, scene.Dunlin, "tack") : (scene.Ida, (Guid?)null, "as welded");
+        var order = await scene.AcceptedAsync(scene.Line(route: [_weldHeld with { OrganisationId = shop }, new("ship", null, null)]));
         var weld = await scene.StepsAsync(order, "weld");
-        Assert.IsType<StartStep.Outcome.Started>(await scene.StartAsync(scene.Ida, weld));
-        await NonconformAsync(order, "as welded");
-        Assert.IsType<FinishStep.Outcome.Finished>(await scene.FinishAsync(scene.Ida, weld));
+        Assert.IsType<StartStep.Outcome.Started>(await scene.StartAsync(actor, weld));
+        await NonconformAsync(order, stage);
+        Assert.IsType<FinishStep.Outcome.Finished>(await scene.FinishAsync(actor, weld));
         Assert.Equal(0, await scene.AskAsync<long>("select count(*) from notice where work_order_id = @order and subject like '%release asked'", new { order }));
     }
 

@@ -58,21 +58,6 @@ public static class DisposeNonconformance
             where id = @Id and row_version = @RowVersion and closed_at is null
             """;
 
-        private const string Concede = """
-            insert into concession (id, owner_id, work_order_id, nonconformance_id, stage, reason, valid_until, granted_at, granted_by)
-            values (@concession, @OwnerId, @WorkOrderId, @Id, @Stage, @Reason, @ValidUntil, @Now, @PersonId)
-            """;
-
-        private const string ConcedePiece = """
-            insert into concession_piece (concession_id, piece_id, work_order_id) values (@concession, @PieceId, @WorkOrderId)
-            """;
-
-        private const string OpenGates = """
-            update piece_step s set opened_at = @Now, opened_by = @PersonId, opened_how = 'concession', opened_reason = @Reason, row_version = s.row_version + 1
-            from route_step r
-            where r.id = s.route_step_id and s.piece_id = @PieceId and r.stage = @Stage and r.gate <> 'none' and s.opened_at is null and step_is_reached(s.id)
-            """;
-
         public async Task<Outcome> HandleAsync(Actor actor, Request request, CancellationToken cancellation)
         {
             await using var work = await database.BeginAsync(actor, cancellation);
@@ -95,15 +80,9 @@ public static class DisposeNonconformance
                 request.RowVersion,
                 request.Disposition,
                 Reason = request.Reason!.Trim(),
-                request.ValidUntil,
                 Now = now,
                 actor.PersonId,
                 Closes = request.NeedsConcession,
-                head.OwnerId,
-                head.WorkOrderId,
-                head.PieceId,
-                head.Stage,
-                concession = Guid.CreateVersion7(now),
             };
             if (await work.ExecuteAsync(Dispose, args) == 0)
             {
@@ -113,11 +92,7 @@ public static class DisposeNonconformance
                     : $"It was closed by {found.ClosedBy} in the meantime.");
             }
             if (request.NeedsConcession)
-            {
-                await work.ExecuteAsync(Concede, args);
-                await work.ExecuteAsync(ConcedePiece, args);
-                await work.ExecuteAsync(OpenGates, args);
-            }
+                await GrantConcession.RecordAsync(work, new(head.OwnerId, head.WorkOrderId, head.PieceId, head.Stage, args.Reason, request.ValidUntil, head.Id), now);
             var anew = request.Disposition == "remake" ? await MakeAnewAsync(work, head, now) : null;
             await TellAsync(work, head, request, anew, now);
             await NextTurn.TellAsync(work, [head.PieceId], now);

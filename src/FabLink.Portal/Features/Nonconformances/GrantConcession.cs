@@ -41,6 +41,27 @@ public static class GrantConcession
         public sealed record NotAllowed : Outcome;
     }
 
+    /// <param name="NonconformanceId">Null when it is on a report that shows too little.</param>
+    internal sealed record Concession(Guid OwnerId, Guid WorkOrderId, Guid PieceId, string Stage, string Reason, DateOnly? ValidUntil, Guid? NonconformanceId = null);
+
+    /// <summary>Writes it down and opens the gates of its stage that the piece has come to; what was found before a step says nothing of what the step makes.</summary>
+    internal static async Task RecordAsync(Work work, Concession of, DateTimeOffset now)
+    {
+        const string Concede = """
+            insert into concession (id, owner_id, work_order_id, nonconformance_id, stage, reason, valid_until, granted_at, granted_by)
+            values (@concession, @OwnerId, @WorkOrderId, @NonconformanceId::uuid, @Stage, @Reason, @ValidUntil, @now, @PersonId)
+            """;
+        const string ConcedePiece = "insert into concession_piece (concession_id, piece_id, work_order_id) values (@concession, @PieceId, @WorkOrderId)";
+        const string OpenGates = """
+            update piece_step s set opened_at = @now, opened_by = @PersonId, opened_how = 'concession', opened_reason = @Reason, row_version = s.row_version + 1
+            from route_step r where r.id = s.route_step_id and s.piece_id = @PieceId and r.stage = @Stage and r.gate <> 'none' and s.opened_at is null and step_is_reached(s.id)
+            """;
+        var args = new { concession = Guid.CreateVersion7(now), of.OwnerId, of.WorkOrderId, of.NonconformanceId, of.Stage, of.Reason, of.ValidUntil, of.PieceId, work.Actor.PersonId, now };
+        await work.ExecuteAsync(Concede, args);
+        await work.ExecuteAsync(ConcedePiece, args);
+        await work.ExecuteAsync(OpenGates, args);
+    }
+
     /// <summary>Who goes on with a piece that was let go, said to one of its shops; one that has only a step of it learns of no other shop.</summary>
     internal static string Onward(PieceOnRoute piece, Guid reader, Guid? shop) =>
         piece.WhoseTurn is not { } turn ? "Nothing is left to do with it."
@@ -58,18 +79,6 @@ public static class GrantConcession
         private const string Settled = "select settled_verdict(@PieceId, @Stage)";
 
         private const string Open = "select number from nonconformance where piece_id = @PieceId and closed_at is null limit 1";
-
-        private const string OpenGates = """
-            update piece_step s set opened_at = @now, opened_by = @PersonId, opened_how = 'concession', opened_reason = @Reason, row_version = s.row_version + 1
-            from route_step r where r.id = s.route_step_id and s.piece_id = @PieceId and r.stage = @Stage and r.gate <> 'none' and s.opened_at is null and step_is_reached(s.id)
-            """;
-
-        private const string Concede = """
-            insert into concession (id, owner_id, work_order_id, stage, reason, valid_until, granted_at, granted_by)
-            values (@concession, @OwnerId, @WorkOrderId, @Stage, @Reason, @ValidUntil, @now, @PersonId)
-            """;
-
-        private const string ConcedePiece = "insert into concession_piece (concession_id, piece_id, work_order_id) values (@concession, @PieceId, @WorkOrderId)";
 
         private sealed record ReportRow(Guid Id, Guid PieceId, string Stage, string Verdict);
 
@@ -90,24 +99,11 @@ public static class GrantConcession
             if (await work.ValueAsync<string>(Open, new { report.PieceId }) is { } number)
                 return new Outcome.Refused($"Nonconformance {number} is open; decide it there.");
             var now = clock.GetUtcNow();
-            var args = new
-            {
-                now,
-                actor.PersonId,
-                Reason = request.Reason!.Trim(),
-                request.ValidUntil,
-                report.PieceId,
-                report.Stage,
-                piece.OwnerId,
-                piece.WorkOrderId,
-                concession = Guid.CreateVersion7(now),
-            };
+            var reason = request.Reason!.Trim();
             if (await work.ValueAsync<string>(Settled, new { report.PieceId, report.Stage }) == "conforms")
                 return new Outcome.Refused($"Nothing at stage {report.Stage} waits for this; somebody may have released it.");
-            await work.ExecuteAsync(Concede, args);
-            await work.ExecuteAsync(ConcedePiece, args);
             // A stage without a gate has none to open; the piece has gone on, and somebody answers for that now.
-            await work.ExecuteAsync(OpenGates, args);
+            await RecordAsync(work, new Concession(piece.OwnerId, piece.WorkOrderId, report.PieceId, report.Stage, reason, request.ValidUntil), now);
             var stands = (await PieceRoutes.OfPieceAsync(work, report.PieceId))!;
             // The shop of the order, and whoever has a step at the stage.
             foreach (var organisation in stands.Route.Steps.Where(step => step.Stage == report.Stage).Select(step => step.OrganisationId).Append(piece.ShopId ?? piece.OwnerId)
@@ -122,7 +118,7 @@ public static class GrantConcession
                     piece.WorkOrderId,
                     piece.Id,
                     $"{piece.Serial} is released at stage {report.Stage} under a concession",
-                    $"{actor.Name} released it although its report says “{report.Verdict}”: {args.Reason}{(request.ValidUntil is { } until ? $"\nThe concession is valid until {LocalTime.Day(until)}." : "")}\n{Onward(stands, organisation, piece.ShopId)}",
+                    $"{actor.Name} released it although its report says “{report.Verdict}”: {reason}{(request.ValidUntil is { } until ? $"\nThe concession is valid until {LocalTime.Day(until)}." : "")}\n{Onward(stands, organisation, piece.ShopId)}",
                     $"/pieces/{piece.Id}");
             }
             await NextTurn.TellAsync(work, [report.PieceId], now);

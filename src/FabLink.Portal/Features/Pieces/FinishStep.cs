@@ -98,7 +98,7 @@ public static class FinishStep
         {
             var now = clock.GetUtcNow();
             // What does not conform is decided, not released.
-            var stopped = (await work.RowsAsync<Guid>("select piece_id from nonconformance where piece_id = any(@pieces) and closed_at is null", new { pieces = steps.Select(step => step.PieceId).ToArray() })).ToHashSet();
+            var stopped = (await work.RowsAsync<Guid>("select piece from unnest(@pieces) piece, piece_stand(piece) s where s.nonconformance is not null", new { pieces = steps.Select(step => step.PieceId).ToArray() })).ToHashSet();
             foreach (var those in steps.Where(step => step is { Gate: "hold", OpensBy: "person", OpenedAt: null } && !stopped.Contains(step.PieceId)).GroupBy(step => (step.WorkOrderId, step.OwnerId, step.Kind)))
             {
                 var serials = Serials.Words([.. those.Select(step => step.Serial)]);

@@ -14,7 +14,7 @@ public static class ShowPiece
 
     public sealed record Event(DateTimeOffset At, string What, string? By, string? Organisation, string? OnBehalfOf, bool Stop);
 
-    public sealed record ReportRow(Guid Id, string Stage, string Verdict, int ValueCount, int FailedCount, int UnprovenCount, DateTimeOffset SubmittedAt, string? By, string? OnBehalfOf);
+    public sealed record ReportRow(Guid Id, string Stage, string Verdict, int ValueCount, int FailedCount, int UnprovenCount, DateTimeOffset SubmittedAt, string? By, bool OnBehalf);
 
     public sealed record NonconformanceRow(
         Guid Id, string Number, string Stage, DateTimeOffset OpenedAt, string? Disposition, string? DispositionReason, DateTimeOffset? DisposedAt, DateTimeOffset? ClosedAt);
@@ -82,6 +82,10 @@ public static class ShowPiece
             .. FailedStages(Piece.Route, Nonconformances).Append(DueStage ?? "").Where(stage => Stages.Contains(stage) && (Next.Move != Move.Measure || stage != Next.Stage)).Distinct(),
         ];
 
+        /// <summary>For whom the build shop passed on a report: whoever has its stage; null where it did not.</summary>
+        public string? PassedOnFor(ReportRow report) => !report.OnBehalf ? null
+            : Piece.Route.Steps.FirstOrDefault(step => step.Stage == report.Stage)?.OrganisationName ?? Order?.ShopName ?? "the shop";
+
         /// <summary>For whom the actor would measure at a stage; null for their own organisation.</summary>
         public string? OnBehalfAt(string stage) => Relation != Relation.Owner ? null
             : Piece.Route.Steps.LastOrDefault(step => step.Stage == stage) is not { } step ? Order?.ShopName
@@ -116,11 +120,7 @@ public static class ShowPiece
                    -- More is asked of it since the sample of its line failed.
                    case when r.verdict = 'conforms' and standing_verdict(r.piece_id, r.stage) = 'incomplete' and not exists (
                        select 1 from report n where n.piece_id = r.piece_id and n.stage = r.stage and (n.submitted_at, n.id) > (r.submitted_at, r.id)) then 'incomplete' else r.verdict end as verdict,
-                   r.value_count, r.failed_count, r.unproven_count, r.submitted_at, p.name as by,
-                   case when r.on_behalf then coalesce((
-                       select o.name from piece_step x join route_step t on t.id = x.route_step_id join organisation o on o.id = x.organisation_id
-                       where x.piece_id = r.piece_id and t.stage = r.stage order by x.ordinal limit 1),
-                       (select o.name from work_order w join organisation o on o.id = w.shop_id where w.id = r.work_order_id), 'the shop') end as on_behalf_of
+                   r.value_count, r.failed_count, r.unproven_count, r.submitted_at, p.name as by, r.on_behalf
             from report r left join person p on p.id = r.submitted_by where r.piece_id = @id order by r.submitted_at desc
             """;
 
